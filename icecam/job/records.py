@@ -1,0 +1,172 @@
+"""What the sculptor decides and owns: block, bits, machine, quality. Frozen records in mm and s.
+
+They know nothing of files; `icecam.job.file` fills them from TOML.
+"""
+
+from typing import Annotated, Literal
+
+from annotated_types import Ge, Gt, Le, Len, Lt
+from pydantic import ConfigDict
+from pydantic.dataclasses import dataclass
+
+from icecam.job.quantity import Acceleration, Degrees, Length, Number, Speed, Temperature, Time
+
+_closed = ConfigDict(extra="forbid")
+
+Shape = Literal["flat", "ball", "rounded corner", "tapered ball", "vee"]
+Face = Literal["top", "bottom", "front", "back", "left", "right"]
+Unit = Literal["mm", "cm", "m", "in"]
+PositiveLength = Annotated[Length, Gt(0)]
+LengthFromZero = Annotated[Length, Ge(0)]
+Axes = tuple[PositiveLength, PositiveLength, PositiveLength]
+AxisSpeeds = tuple[Annotated[Speed, Gt(0)], Annotated[Speed, Gt(0)], Annotated[Speed, Gt(0)]]
+AxisAccelerations = tuple[
+    Annotated[Acceleration, Gt(0)], Annotated[Acceleration, Gt(0)], Annotated[Acceleration, Gt(0)]
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Bit:
+    """One bit as it stands in the collet.
+
+    `diameter` is the cutting diameter of a flat, ball or rounded-corner bit, the diameter of the
+    ball at the tip of a tapered ball, and the flat at the tip of a vee (0 for a point).
+    `taper_deg` lies between flank and axis, half the included angle. The cutting end reaches up to
+    `flute_length`; the shank goes on from there to the collet nut, whose face is `stick_out` above
+    the tip.
+    """
+
+    name: Annotated[str, Len(1, 40)]
+    shape: Shape
+    diameter: LengthFromZero
+    corner_radius: LengthFromZero = 0.0
+    taper_deg: Annotated[Degrees, Ge(0), Lt(85)] = 0.0
+    flutes: Annotated[int, Ge(1), Le(8)]
+    flute_length: PositiveLength
+    shank: PositiveLength
+    stick_out: PositiveLength
+    nut: PositiveLength = 34.0
+    nut_length: PositiveLength = 20.0
+    chip_load: PositiveLength | None = None
+    spindle_rpm: Annotated[Number, Gt(0)] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Spindle:
+    """Speed range, what it gives, how long it takes to start, and its body above the nut."""
+
+    least_rpm: Annotated[Number, Gt(0)]
+    most_rpm: Annotated[Number, Gt(0)]
+    power: Annotated[tuple[tuple[Number, Annotated[Number, Gt(0)]], ...], Len(1)]
+    """Pairs of rpm and watts at the shaft, rising in rpm; straight lines between."""
+    start: Annotated[Time, Ge(0)]
+    body: PositiveLength
+    """Diameter of the spindle above the collet nut."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Machine:
+    """A gantry router: what its axes can do. Order of axes: X, Y, Z."""
+
+    name: str
+    travel: Axes
+    nose_lowest: LengthFromZero
+    """Height of the collet nut's face above the bed with Z at its lower end."""
+    speed: AxisSpeeds
+    acceleration: AxisAccelerations
+    corner_tolerance: LengthFromZero
+    """How far the controller may cut a corner between two moves."""
+    block_rate: Annotated[Number, Gt(0)]
+    """Moves a second that the controller takes from the file."""
+    bit_change: Annotated[Time, Ge(0)]
+    spindle: Spindle
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Block:
+    """The block as measured, how cold it is, how much stays uncut above the bed."""
+
+    size: Axes
+    temperature: Annotated[Temperature, Ge(-30), Le(0)]
+    floor: LengthFromZero
+    corner: tuple[LengthFromZero, LengthFromZero] | None = None
+    """Where its front left corner lies in the machine's travel; None: in the middle."""
+    zero: tuple[Length, Length, Length] = (0.0, 0.0, 0.0)
+    """Work zero in block coordinates: front left corner at bed level unless said."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Sculpture:
+    """How the mesh is read and how it lies in the block."""
+
+    unit: Unit
+    up: Face
+    """Which face of the sculpture, as modelled (Z up, front towards -Y), looks up on the bed."""
+    turn: Literal[0, 90, 180, 270]
+    """Degrees turned about the vertical on the bed, seen from above, against the clock."""
+    scale: Annotated[Number, Gt(0)]
+    fit: bool
+    margin: LengthFromZero
+    """Ice kept between a fitted sculpture and the sides and top of the block."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Quality:
+    """How fine the surface is, and what counts as done."""
+
+    scallop: PositiveLength
+    detail: PositiveLength
+    """Ice a bit may leave before a smaller one is sent there."""
+    cell: PositiveLength | None = None
+    """Grid of the proof; None: chosen from the block."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Roughing:
+    """How the bulk is taken off."""
+
+    clear: Literal["moat", "block"]
+    skin: PositiveLength
+    """Ice left on the sculpture for the finishing bits."""
+    moat: PositiveLength
+    """Least width of the moat round the sculpture."""
+    step_down: Annotated[Number, Gt(0), Le(3)]
+    """In diameters of the bit."""
+    stepover: Annotated[Number, Gt(0), Lt(1)]
+    """In diameters of the bit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Feeds:
+    """Shares of the cutting feed where the cut is harder, and heights of travel."""
+
+    plunge: Annotated[Number, Gt(0), Le(1)]
+    slot: Annotated[Number, Gt(0), Le(1)]
+    ramp_deg: Annotated[Degrees, Gt(0), Le(45)]
+    clearance: PositiveLength
+    """Height kept above the ice on the way from cut to cut."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Output:
+    """How the files are written."""
+
+    dialect: str
+    unit: Literal["mm", "in"] | None = None
+    """None: as the dialect says."""
+    one_file: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Job:
+    """Everything `icecam carve` needs besides the mesh."""
+
+    project: Annotated[str, Len(1, 80)]
+    block: Block
+    sculpture: Sculpture
+    quality: Quality
+    roughing: Roughing
+    feeds: Feeds
+    machine: Machine
+    rack: Annotated[tuple[Bit, ...], Len(1, 12)]
+    output: Output

@@ -1,0 +1,26 @@
+"""The one way a kernel is compiled, and the one way work is shared between cores."""
+
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import Final
+
+import numba
+
+kernel: Final = numba.njit(cache=True, nogil=True, error_model="numpy")
+"""No fastmath: it breaks NaN and -inf, which height fields use."""
+
+STRIPES: Final = 8
+"""Pieces that work is cut into, fixed, so that results do not depend on the number of cores."""
+
+
+def over_stripes(count: int, work: Callable[[int, int], None], *, stripes: int = STRIPES) -> None:
+    """Run `work(first, last)` on disjoint half-open ranges that cover `count`, on all cores.
+
+    Each call owns what it writes in its range; the ranges depend on `count` alone.
+    """
+    edges = [count * piece // stripes for piece in range(stripes + 1)]
+    ranges = [(a, b) for a, b in zip(edges[:-1], edges[1:], strict=True) if a < b]
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        for done in [pool.submit(work, a, b) for a, b in ranges]:
+            done.result()
