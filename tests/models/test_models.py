@@ -1,0 +1,99 @@
+"""The committed sculptures are what models/README.md says and what models/make.py makes.
+
+Measured by trimesh (Dawson-Haggerty and others), which reads the files on its own.
+"""
+
+import subprocess
+import sys
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+
+MODELS = Path(__file__).parents[2] / "models"
+BLOCK_MM = (1016.0, 508.0, 254.0)  # common practice, no source: a clear block 40 x 20 x 10 in
+LARGEST_BYTES = 6_000_000
+
+
+def _table() -> dict[str, list[str]]:
+    lines = (MODELS / "README.md").read_text().splitlines()
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines if "|" in line]
+    return {row[0]: row for row in rows if row[0].endswith(".stl")}
+
+
+TABLE = _table()
+NAMES = sorted(TABLE)
+
+
+@cache
+def _mesh(name: str, folder: Path = MODELS) -> trimesh.Trimesh:
+    mesh = trimesh.load(folder / name)
+    assert isinstance(mesh, trimesh.Trimesh)
+    return mesh
+
+
+def test_table_names_every_sculpture() -> None:
+    assert sorted(path.name for path in MODELS.glob("*.stl")) == NAMES
+    assert len(NAMES) == 3
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_file_is_one_closed_body(name: str) -> None:
+    mesh = _mesh(name)
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    assert mesh.body_count == 1
+    assert mesh.volume > 0
+    assert TABLE[name][7] == "yes"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_file_is_binary_and_small(name: str) -> None:
+    # binary STL: 80 bytes of heading, a count of 4, then 50 a triangle (the format's definition)
+    size = (MODELS / name).stat().st_size
+    assert size == 84 + 50 * len(_mesh(name).faces)
+    assert size <= LARGEST_BYTES
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_table_shows_measured_values(name: str) -> None:
+    mesh = _mesh(name)
+    _, _, _, origin, bounds, litres, triangles, _ = TABLE[name]
+    assert origin == "made by models/make.py"
+    assert bounds == " x ".join(f"{size:.1f}" for size in mesh.extents)
+    assert litres == f"{mesh.volume / 1e6:.3f}"
+    assert triangles == str(len(mesh.faces))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_piece_fits_the_block_as_it_will_lie(name: str) -> None:
+    x, y, z = _mesh(name).extents
+    length, width, height = {"front": (x, z, y), "top": (x, y, z)}[TABLE[name][2]]
+    margin = 25.0  # common practice, no source: the rim of a block is left for holding
+    assert length <= BLOCK_MM[0] - margin
+    assert width <= BLOCK_MM[1] - margin
+    assert height <= BLOCK_MM[2] - margin
+
+
+def test_script_makes_the_committed_panel(tmp_path: Path) -> None:
+    # the fastest piece; another processor may differ in the last printed digit, hence 1e-4 mm
+    subprocess.run(
+        [sys.executable, str(MODELS / "make.py"), "panel", "--into", str(tmp_path)], check=True
+    )
+    made, kept = _mesh("panel.stl", tmp_path), _mesh("panel.stl")
+    assert len(made.faces) == len(kept.faces)
+    assert np.abs(made.triangles - kept.triangles).max() < 1e-4
+
+
+def test_script_refuses_an_unknown_name(tmp_path: Path) -> None:
+    ran = subprocess.run(
+        [sys.executable, str(MODELS / "make.py"), "heron", "--into", str(tmp_path)],
+        check=False,
+        capture_output=True,
+        text=True,
+    )
+    assert ran.returncode == 2
+    assert "no piece is called 'heron'" in ran.stderr
+    assert not list(tmp_path.iterdir())
