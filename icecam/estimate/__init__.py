@@ -1,0 +1,1 @@
+"""What a toolpath costs: hours on the machine."""
