@@ -1,54 +1,92 @@
 """Numbers with units as a sculptor writes them, turned into mm, mm/s, s at the edge.
 
-A job file may hold `12.7` (mm), `"1/2 in"`, `"5400 mm/min"`, `"-10 C"`.
+A job file may hold `12.7` (mm), `"1/2 in"`, `"5400 mm/min"`, `"14 F"`. Each kind of quantity is a
+`Measure`; the annotated types below carry theirs along, so that messages can name its units.
 """
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from operator import mul
 from typing import Annotated, Final
 
 from pydantic import BeforeValidator, Field
 
 from icecam import units
 
-_QUANTITY: Final = re.compile(r"\s*([-+]?[\d./ ]*\d\.?)\s*([^\d\s.][^\s]*)?\s*")
+_QUANTITY: Final = re.compile(
+    r"\s*([-+]?)\s*(\d+\s+\d+\s*/\s*\d+|\d+\s*/\s*\d+|\d+\.?\d*|\.\d+)\s*([^\s\d.]\S*)?\s*",
+    re.ASCII,
+)
 
 
-def _reader(what: str, factors: Mapping[str, float], plain: str) -> Callable[[object], object]:
-    """Return a function that turns `"1/2 in"` into a number in the inside unit `plain`."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Measure:
+    """A kind of quantity.
 
-    def read(value: object) -> object:
+    Parameters
+    ----------
+    what : its name, for messages
+    plain : unit of a number without one, the unit used inside
+    units : from the name of each accepted unit to the step that turns a figure into `plain`
+    """
+
+    what: str
+    plain: str
+    units: Mapping[str, Callable[[float], float]]
+
+    def read(self, value: object) -> object:
+        """Turn text like `"1/2 in"` into a number in `plain`; let anything but text through.
+
+        Raises
+        ------
+        ValueError : text that is no figure, or a unit of another kind
+
+        >>> LENGTH.read("1/2 in"), LENGTH.read(7)
+        (12.7, 7)
+        """
         if not isinstance(value, str):
             return value
         match = _QUANTITY.fullmatch(value)
-        known = ", ".join(factors)
         if not match:
-            raise ValueError(f"{value!r} is not a {what}; write a number and one of: {known}")
-        figure, unit = match.group(1), match.group(2) or plain
-        if unit not in factors:
-            raise ValueError(f"{unit!r} is not a unit of {what}; use one of: {known}")
-        return units.number(figure) * factors[unit]
-
-    return read
-
-
-def _temperature(value: object) -> object:
-    if not isinstance(value, str):
-        return value
-    match = re.fullmatch(r"\s*([-+]?\d+\.?\d*)\s*([CF])?\s*", value)
-    if not match:
-        raise ValueError(f"{value!r} is not a temperature; write a number and C or F")
-    figure = float(match.group(1))
-    return (figure - 32) / 1.8 if match.group(2) == "F" else figure
+            raise ValueError(f"that is not a {self.what}")
+        sign, figure, unit = match.groups()
+        if (unit or self.plain) not in self.units:
+            raise ValueError(f'"{unit}" is not a unit of {self.what}')
+        try:
+            size = units.number(figure)
+        except OverflowError:
+            raise ValueError(f"that is too large for a {self.what}") from None
+        return self.units[unit or self.plain](-size if sign == "-" else size)
 
 
-_finite = Field(allow_inf_nan=False, strict=True)
-Length = Annotated[float, BeforeValidator(_reader("length", units.LENGTHS, "mm")), _finite]
-Speed = Annotated[float, BeforeValidator(_reader("speed", units.SPEEDS, "mm/s")), _finite]
-Acceleration = Annotated[
-    float, BeforeValidator(_reader("acceleration", units.ACCELERATIONS, "mm/s2")), _finite
-]
-Time = Annotated[float, BeforeValidator(_reader("time", units.TIMES, "s")), _finite]
-Degrees = Annotated[float, BeforeValidator(_reader("angle", units.ANGLES_DEG, "deg")), _finite]
-Temperature = Annotated[float, BeforeValidator(_temperature), _finite]
+def _by_factor(factors: Mapping[str, float]) -> dict[str, Callable[[float], float]]:
+    """Return the step of each unit that is a plain multiple."""
+    return {unit: partial(mul, factor) for unit, factor in factors.items()}
+
+
+def _from_fahrenheit(figure: float) -> float:
+    """Return degrees Celsius; exact by definition of the Fahrenheit scale."""
+    return (figure - 32) * 5 / 9
+
+
+LENGTH: Final = Measure(what="length", plain="mm", units=_by_factor(units.LENGTHS))
+SPEED: Final = Measure(what="speed", plain="mm/s", units=_by_factor(units.SPEEDS))
+ACCELERATION: Final = Measure(
+    what="acceleration", plain="mm/s2", units=_by_factor(units.ACCELERATIONS)
+)
+TIME: Final = Measure(what="time", plain="s", units=_by_factor(units.TIMES))
+ANGLE: Final = Measure(what="angle", plain="deg", units=_by_factor(units.ANGLES_DEG))
+TEMPERATURE: Final = Measure(
+    what="temperature", plain="C", units={"C": float, "F": _from_fahrenheit}
+)
+
+_finite: Final = Field(allow_inf_nan=False, strict=True)
+Length = Annotated[float, BeforeValidator(LENGTH.read), _finite, LENGTH]
+Speed = Annotated[float, BeforeValidator(SPEED.read), _finite, SPEED]
+Acceleration = Annotated[float, BeforeValidator(ACCELERATION.read), _finite, ACCELERATION]
+Time = Annotated[float, BeforeValidator(TIME.read), _finite, TIME]
+Degrees = Annotated[float, BeforeValidator(ANGLE.read), _finite, ANGLE]
+Temperature = Annotated[float, BeforeValidator(TEMPERATURE.read), _finite, TEMPERATURE]
 Number = Annotated[float, _finite]

@@ -1,28 +1,50 @@
 """What the sculptor decides and owns: block, bits, machine, quality. Frozen records in mm and s.
 
-They know nothing of files; `icecam.job.file` fills them from TOML.
+They know nothing of files; `icecam.job.file` fills them from TOML. A record checks each value by
+itself; `icecam.job.checks` holds what must be true between values.
 """
 
 from typing import Annotated, Literal
 
 from annotated_types import Ge, Gt, Le, Len, Lt
-from pydantic import ConfigDict
+from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field
 from pydantic.dataclasses import dataclass
 
 from icecam.job.quantity import Acceleration, Degrees, Length, Number, Speed, Temperature, Time
 
 _closed = ConfigDict(extra="forbid")
 
+
+def _seen(text: str) -> str:
+    """Return a name that can be read on a sheet: no line breaks, not only blanks."""
+    if not text.strip() or not text.isprintable():
+        raise ValueError("it cannot be read on a sheet")
+    return text
+
+
+def _not_bool(value: object) -> object:
+    """Keep `false` from passing as 0 where a list of numbers is allowed."""
+    if isinstance(value, bool):
+        raise ValueError("true and false are not numbers")
+    return value
+
+
 Shape = Literal["flat", "ball", "rounded corner", "tapered ball", "vee"]
 Face = Literal["top", "bottom", "front", "back", "left", "right"]
 Unit = Literal["mm", "cm", "m", "in"]
-PositiveLength = Annotated[Length, Gt(0)]
-LengthFromZero = Annotated[Length, Ge(0)]
+Name = Annotated[str, Len(1, 40), AfterValidator(_seen)]
+Whole = Annotated[int, Field(strict=True)]
+Flag = Annotated[bool, Field(strict=True)]
+PositiveLength = Annotated[Length, Gt(0), Le(10_000)]
+LengthFromZero = Annotated[Length, Ge(0), Le(10_000)]
+Offset = Annotated[Length, Ge(-10_000), Le(10_000)]
+Rpm = Annotated[Number, Gt(0), Le(200_000)]
+Watts = Annotated[Number, Gt(0), Le(100_000)]
 Axes = tuple[PositiveLength, PositiveLength, PositiveLength]
-AxisSpeeds = tuple[Annotated[Speed, Gt(0)], Annotated[Speed, Gt(0)], Annotated[Speed, Gt(0)]]
-AxisAccelerations = tuple[
-    Annotated[Acceleration, Gt(0)], Annotated[Acceleration, Gt(0)], Annotated[Acceleration, Gt(0)]
-]
+AxisSpeed = Annotated[Speed, Gt(0), Le(10_000)]
+AxisSpeeds = tuple[AxisSpeed, AxisSpeed, AxisSpeed]
+AxisAcceleration = Annotated[Acceleration, Gt(0), Le(100_000)]
+AxisAccelerations = tuple[AxisAcceleration, AxisAcceleration, AxisAcceleration]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
@@ -36,30 +58,32 @@ class Bit:
     the tip.
     """
 
-    name: Annotated[str, Len(1, 40)]
+    name: Name
     shape: Shape
     diameter: LengthFromZero
     corner_radius: LengthFromZero = 0.0
     taper_deg: Annotated[Degrees, Ge(0), Lt(85)] = 0.0
-    flutes: Annotated[int, Ge(1), Le(8)]
+    flutes: Annotated[Whole, Ge(1), Le(8)]
     flute_length: PositiveLength
     shank: PositiveLength
     stick_out: PositiveLength
     nut: PositiveLength = 34.0
     nut_length: PositiveLength = 20.0
-    chip_load: PositiveLength | None = None
-    spindle_rpm: Annotated[Number, Gt(0)] | None = None
+    chip_load: Annotated[Length, Gt(0), Le(10)] | None = None
+    """mm a tooth; None: chosen from the ice."""
+    spindle_rpm: Rpm | None = None
+    """None: chosen from the machine."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
 class Spindle:
     """Speed range, what it gives, how long it takes to start, and its body above the nut."""
 
-    least_rpm: Annotated[Number, Gt(0)]
-    most_rpm: Annotated[Number, Gt(0)]
-    power: Annotated[tuple[tuple[Number, Annotated[Number, Gt(0)]], ...], Len(1)]
-    """Pairs of rpm and watts at the shaft, rising in rpm; straight lines between."""
-    start: Annotated[Time, Ge(0)]
+    least_rpm: Rpm
+    most_rpm: Rpm
+    power: Annotated[tuple[tuple[Rpm, Watts], ...], Len(1, 50)]
+    """Pairs of rpm and watts at the shaft, rising in rpm; straight lines between, level outside."""
+    start: Annotated[Time, Ge(0), Le(3600)]
     body: PositiveLength
     """Diameter of the spindle above the collet nut."""
 
@@ -68,17 +92,17 @@ class Spindle:
 class Machine:
     """A gantry router: what its axes can do. Order of axes: X, Y, Z."""
 
-    name: str
+    name: Name
     travel: Axes
     nose_lowest: LengthFromZero
     """Height of the collet nut's face above the bed with Z at its lower end."""
     speed: AxisSpeeds
     acceleration: AxisAccelerations
-    corner_tolerance: LengthFromZero
+    corner_tolerance: Annotated[Length, Ge(0), Le(10)]
     """How far the controller may cut a corner between two moves."""
-    block_rate: Annotated[Number, Gt(0)]
+    block_rate: Annotated[Number, Gt(0), Le(1_000_000)]
     """Moves a second that the controller takes from the file."""
-    bit_change: Annotated[Time, Ge(0)]
+    bit_change: Annotated[Time, Ge(0), Le(86_400)]
     spindle: Spindle
 
 
@@ -91,7 +115,7 @@ class Block:
     floor: LengthFromZero
     corner: tuple[LengthFromZero, LengthFromZero] | None = None
     """Where its front left corner lies in the machine's travel; None: in the middle."""
-    zero: tuple[Length, Length, Length] = (0.0, 0.0, 0.0)
+    zero: tuple[Offset, Offset, Offset] = (0.0, 0.0, 0.0)
     """Work zero in block coordinates: front left corner at bed level unless said."""
 
 
@@ -102,10 +126,10 @@ class Sculpture:
     unit: Unit
     up: Face
     """Which face of the sculpture, as modelled (Z up, front towards -Y), looks up on the bed."""
-    turn: Literal[0, 90, 180, 270]
+    turn: Annotated[Literal[0, 90, 180, 270], BeforeValidator(_not_bool)]
     """Degrees turned about the vertical on the bed, seen from above, against the clock."""
-    scale: Annotated[Number, Gt(0)]
-    fit: bool
+    scale: Annotated[Number, Gt(0), Le(100_000)]
+    fit: Flag
     margin: LengthFromZero
     """Ice kept between a fitted sculpture and the sides and top of the block."""
 
@@ -114,10 +138,11 @@ class Sculpture:
 class Quality:
     """How fine the surface is, and what counts as done."""
 
-    scallop: PositiveLength
-    detail: PositiveLength
+    scallop: Annotated[Length, Ge(0.001), Le(10)]
+    """Height of the ridge left between neighbouring finishing rows."""
+    detail: Annotated[Length, Ge(0.001), Le(50)]
     """Ice a bit may leave before a smaller one is sent there."""
-    cell: PositiveLength | None = None
+    cell: Annotated[Length, Ge(0.01), Le(10)] | None = None
     """Grid of the proof; None: chosen from the block."""
 
 
@@ -126,7 +151,7 @@ class Roughing:
     """How the bulk is taken off."""
 
     clear: Literal["moat", "block"]
-    skin: PositiveLength
+    skin: Annotated[Length, Gt(0), Le(100)]
     """Ice left on the sculpture for the finishing bits."""
     moat: PositiveLength
     """Least width of the moat round the sculpture."""
@@ -151,17 +176,18 @@ class Feeds:
 class Output:
     """How the files are written."""
 
-    dialect: str
+    dialect: Name
     unit: Literal["mm", "in"] | None = None
     """None: as the dialect says."""
-    one_file: bool = False
+    one_file: Flag = False
+    """One file for the whole job; else one a stage."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
 class Job:
     """Everything `icecam carve` needs besides the mesh."""
 
-    project: Annotated[str, Len(1, 80)]
+    project: Annotated[str, Len(1, 80), AfterValidator(_seen)]
     block: Block
     sculpture: Sculpture
     quality: Quality

@@ -1,0 +1,166 @@
+"""What must be true between the values of a job: block, quality, spindle and reach.
+
+A job of the right types goes in, one `Problem` for each contradiction comes out. Bits by
+themselves are looked at in `icecam.job.bits`.
+"""
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from icecam.job.bits import bit_problems
+from icecam.job.problem import Problem, Where, figure
+from icecam.job.records import Bit, Job
+
+_AXES = "XYZ"
+_ROUNDING = 1e-6
+"""mm; sizes given in inches may be off by a few units in the last place."""
+
+
+def problems(job: Job) -> tuple[Problem, ...]:
+    """Return every contradiction in a job, in the order of the file.
+
+    >>> from icecam.job.file import load
+    >>> problems(load(None))
+    ()
+    """
+    return (
+        *_block(job),
+        *_fit(job),
+        *_quality(job),
+        *_spindle(job),
+        *_names(job),
+        *(problem for place, bit in enumerate(job.rack) for problem in _bit(job, place, bit)),
+    )
+
+
+def _block(job: Job) -> Iterator[Problem]:
+    """Hold the block against its floor and the machine's travel."""
+    block, travel = job.block, job.machine.travel
+    if block.floor >= block.size[2]:
+        yield Problem(
+            where=("block", "floor"),
+            text=f"is {figure(block.floor)} mm, as high as the block of "
+            f"{figure(block.size[2])} mm or higher; give less than the block's height",
+        )
+    for axis in (0, 1):
+        corner = block.corner[axis] if block.corner else 0.0
+        over = corner + block.size[axis] - travel[axis]
+        if over > _ROUNDING:
+            stands = f" with its corner at {figure(corner)} mm" if block.corner else ""
+            move = ", move block.corner" if block.corner else ""
+            yield Problem(
+                where=("block", "size", axis),
+                text=f"is {figure(block.size[axis])} mm{stands} and passes the machine's "
+                f"{_AXES[axis]} travel of {figure(travel[axis])} mm by {figure(over)} mm; "
+                f"take a smaller block{move} or set machine.travel right",
+            )
+
+
+def _fit(job: Job) -> Iterator[Problem]:
+    """Leave room for a fitted sculpture inside its margin."""
+    if not job.sculpture.fit:
+        return
+    margin, block = job.sculpture.margin, job.block
+    room = (block.size[0] - 2 * margin, block.size[1] - 2 * margin)
+    if min(*room, block.size[2] - block.floor - margin) <= 0:
+        yield Problem(
+            where=("sculpture", "margin"),
+            text=f"is {figure(margin)} mm and leaves no room in the block for a fitted "
+            "sculpture; give a smaller margin",
+        )
+
+
+def _quality(job: Job) -> Iterator[Problem]:
+    """Refuse ridges above the ice a bit may leave: no bit would ever be done."""
+    quality = job.quality
+    if quality.detail < quality.scallop:
+        yield Problem(
+            where=("quality", "detail"),
+            text=f"is {figure(quality.detail)} mm, below quality.scallop of "
+            f"{figure(quality.scallop)} mm; raise detail to it or lower the scallop",
+        )
+
+
+def _spindle(job: Job) -> Iterator[Problem]:
+    """Speeds in order, power over rising speed."""
+    spindle = job.machine.spindle
+    where: Where = ("machine", "spindle")
+    if spindle.least_rpm > spindle.most_rpm:
+        yield Problem(
+            where=(*where, "least_rpm"),
+            text=f"is {figure(spindle.least_rpm)}, above most_rpm of "
+            f"{figure(spindle.most_rpm)}; give the lower speed first",
+        )
+    for place, (before, after) in enumerate(pairwise(spindle.power), start=1):
+        if after[0] <= before[0]:
+            yield Problem(
+                where=(*where, "power", place),
+                text=f"starts at {figure(after[0])} turns a minute, not above the "
+                f"{figure(before[0])} before it; order the pairs by rising speed",
+            )
+
+
+def _names(job: Job) -> Iterator[Problem]:
+    """Name each bit once: a stage is called after its bit."""
+    first: dict[str, int] = {}
+    for place, bit in enumerate(job.rack):
+        if bit.name in first:
+            yield Problem(
+                where=("rack", place, "name"),
+                text=f'is "{bit.name}", the name of bit {first[bit.name] + 1} too; '
+                "give each bit a name of its own",
+            )
+        first.setdefault(bit.name, place)
+
+
+def _bit(job: Job, place: int, bit: Bit) -> Iterator[Problem]:
+    """Look at a bit by itself, then at how it stands in this machine over this block."""
+    yield from bit_problems(bit, ("rack", place))
+    yield from _in_spindle(job, place, bit)
+    yield from _reach(job, place, bit)
+
+
+def _in_spindle(job: Job, place: int, bit: Bit) -> Iterator[Problem]:
+    """Nut and speed as the spindle has them."""
+    spindle = job.machine.spindle
+    if bit.nut > spindle.body:
+        yield Problem(
+            where=("rack", place, "nut"),
+            text=f'("{bit.name}") is {figure(bit.nut)} mm, wider than the spindle\'s body of '
+            f"{figure(spindle.body)} mm; set the nut or machine.spindle.body right",
+        )
+    speed = bit.spindle_rpm
+    if speed is not None and not spindle.least_rpm <= speed <= spindle.most_rpm:
+        yield Problem(
+            where=("rack", place, "spindle_rpm"),
+            text=f'("{bit.name}") is {figure(speed)} turns a minute, but the spindle runs from '
+            f"{figure(spindle.least_rpm)} to {figure(spindle.most_rpm)}; give a speed between",
+        )
+
+
+def _reach(job: Job, place: int, bit: Bit) -> Iterator[Problem]:
+    """Down to the floor and up over the block, by the travel of Z.
+
+    The nut's face goes from `nose_lowest` to `nose_lowest + travel`; the tip is `stick_out` below.
+    """
+    block, lowest = job.block, job.machine.nose_lowest
+    highest = lowest + job.machine.travel[2]
+    where: Where = ("rack", place, "stick_out")
+    start = f'("{bit.name}") is {figure(bit.stick_out)} mm'
+    short = lowest - bit.stick_out - block.floor
+    if short > _ROUNDING:
+        yield Problem(
+            where=where,
+            text=f"{start}, so its tip ends {figure(short)} mm above the block's floor with Z at "
+            f"its lower end; set it out at least {figure(lowest - block.floor)} mm or raise "
+            f"block.floor to {figure(lowest - bit.stick_out)} mm",
+        )
+    needed = block.size[2] + job.feeds.clearance + bit.stick_out
+    if needed - highest > _ROUNDING:
+        yield Problem(
+            where=where,
+            text=f"{start}; over a block of {figure(block.size[2])} mm with "
+            f"{figure(job.feeds.clearance)} mm of clearance the nut must rise to "
+            f"{figure(needed)} mm above the bed, {figure(needed - highest)} mm more than Z "
+            "allows; set the bit out less or carve a lower block",
+        )

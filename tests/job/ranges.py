@@ -1,0 +1,124 @@
+"""What each key of a job may hold, written down a second time, from the meaning of the key.
+
+Lengths in mm, times in s, angles in deg, temperatures in C. The bounds are common practice or mere
+sanity (no source): they catch slips of the unit, not fine points.
+"""
+
+from typing import Final, NamedTuple
+
+
+class Range(NamedTuple):
+    """Span of a number: whether its ends belong to it, and the unit its comment must name."""
+
+    low: float
+    low_included: bool
+    high: float
+    high_included: bool
+    unit: str
+
+    def inside(self) -> list[float]:
+        """Return numbers that must be taken: the ends that belong, and one between."""
+        ends = [self.low] * self.low_included + [self.high] * self.high_included
+        return [*ends, (self.low + self.high) / 2]
+
+    def beyond(self) -> list[float]:
+        """Return numbers that must be refused: past both ends, and ends that do not belong."""
+        ends = [self.low] * (not self.low_included) + [self.high] * (not self.high_included)
+        return [*ends, self.low - 1e-6 * max(1, abs(self.low)), self.high * (1 + 1e-6) + 1e-6]
+
+    def words(self) -> str:
+        """Return the span as the comments write it."""
+        low = "from" if self.low_included else "above"
+        high = "to" if self.high_included else "to below"
+        return f"{low} {self.low:.10g} {high} {self.high:.10g} {self.unit}".strip()
+
+
+def _above(low: float, high: float, unit: str) -> Range:
+    return Range(low, False, high, True, unit)
+
+
+def _from(low: float, high: float, unit: str) -> Range:
+    return Range(low, True, high, True, unit)
+
+
+TURNS: Final = "turns a minute"
+NUMBERS: Final[dict[str, Range]] = {
+    "block.size[1]": _above(0, 10000, "mm"),
+    "block.size[2]": _above(0, 10000, "mm"),
+    "block.size[3]": _above(0, 10000, "mm"),
+    "block.temperature": _from(-30, 0, "C"),
+    "block.floor": _from(0, 10000, "mm"),
+    "block.corner[1]": _from(0, 10000, "mm"),
+    "block.corner[2]": _from(0, 10000, "mm"),
+    "block.zero[1]": _from(-10000, 10000, "mm"),
+    "block.zero[2]": _from(-10000, 10000, "mm"),
+    "block.zero[3]": _from(-10000, 10000, "mm"),
+    "sculpture.scale": _above(0, 100000, ""),
+    "sculpture.margin": _from(0, 10000, "mm"),
+    "quality.scallop": _from(0.001, 10, "mm"),
+    "quality.detail": _from(0.001, 50, "mm"),
+    "quality.cell": _from(0.01, 10, "mm"),
+    "roughing.skin": _above(0, 100, "mm"),
+    "roughing.moat": _above(0, 10000, "mm"),
+    "roughing.step_down": _above(0, 3, ""),
+    "roughing.stepover": Range(0, False, 1, False, ""),
+    "feeds.plunge": _above(0, 1, ""),
+    "feeds.slot": _above(0, 1, ""),
+    "feeds.ramp_deg": _above(0, 45, "deg"),
+    "feeds.clearance": _above(0, 10000, "mm"),
+    "machine.travel[1]": _above(0, 10000, "mm"),
+    "machine.travel[2]": _above(0, 10000, "mm"),
+    "machine.travel[3]": _above(0, 10000, "mm"),
+    "machine.nose_lowest": _from(0, 10000, "mm"),
+    "machine.speed[1]": _above(0, 10000, "mm/s"),
+    "machine.speed[2]": _above(0, 10000, "mm/s"),
+    "machine.speed[3]": _above(0, 10000, "mm/s"),
+    "machine.acceleration[1]": _above(0, 100000, "mm/s2"),
+    "machine.acceleration[2]": _above(0, 100000, "mm/s2"),
+    "machine.acceleration[3]": _above(0, 100000, "mm/s2"),
+    "machine.corner_tolerance": _from(0, 10, "mm"),
+    "machine.block_rate": _above(0, 1000000, ""),
+    "machine.bit_change": _from(0, 86400, "s"),
+    "machine.spindle.least_rpm": _above(0, 200000, TURNS),
+    "machine.spindle.most_rpm": _above(0, 200000, TURNS),
+    "machine.spindle.power[1][1]": _above(0, 200000, ""),
+    "machine.spindle.power[1][2]": _above(0, 100000, ""),
+    "machine.spindle.start": _from(0, 3600, "s"),
+    "machine.spindle.body": _above(0, 10000, "mm"),
+    "rack[1].diameter": _from(0, 10000, "mm"),
+    "rack[1].corner_radius": _from(0, 10000, "mm"),
+    "rack[1].taper_deg": Range(0, True, 85, False, "deg"),
+    "rack[1].flute_length": _above(0, 10000, "mm"),
+    "rack[1].shank": _above(0, 10000, "mm"),
+    "rack[1].stick_out": _above(0, 10000, "mm"),
+    "rack[1].nut": _above(0, 10000, "mm"),
+    "rack[1].nut_length": _above(0, 10000, "mm"),
+    "rack[1].chip_load": _above(0, 10, "mm"),
+    "rack[1].spindle_rpm": _above(0, 200000, TURNS),
+}
+WHOLE: Final = {"rack[1].flutes": (1, 8)}
+CHOICES: Final[dict[str, tuple[object, ...]]] = {
+    "sculpture.unit": ("mm", "cm", "m", "in"),
+    "sculpture.up": ("top", "bottom", "front", "back", "left", "right"),
+    "sculpture.turn": (0, 90, 180, 270),
+    "sculpture.fit": (True, False),
+    "roughing.clear": ("moat", "block"),
+    "rack[1].shape": ("flat", "ball", "rounded corner", "tapered ball", "vee"),
+    "output.unit": ("mm", "in"),
+    "output.one_file": (True, False),
+}
+TEXTS: Final = {
+    "project": (1, 80),
+    "machine.name": (1, 40),
+    "rack[1].name": (1, 40),
+    "output.dialect": (1, 40),
+}
+LISTS: Final = {
+    "block.size": 3,
+    "block.corner": 2,
+    "block.zero": 3,
+    "machine.travel": 3,
+    "machine.speed": 3,
+    "machine.acceleration": 3,
+    "machine.spindle.power[1]": 2,
+}
