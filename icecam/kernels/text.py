@@ -1,0 +1,150 @@
+"""Moves as RS-274 text, written straight into a byte buffer.
+
+Takes the ends, kinds and feeds of moves in mm and mm/s, gives one line a move. Coordinates are
+rounded to whole ticks first (a tick is the last decimal written), and everything modal is decided
+on ticks, so that what is compared is what is written.
+"""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from icecam.kernels.compiled import kernel
+
+UNKNOWN: Final = -(2**62)
+"""Ticks of a position or feed that was not written yet."""
+LARGEST: Final = 99999
+"""Largest coordinate and feed that is written, in the units of the text."""
+LONGEST: Final = 80
+"""Bytes that one line needs at most: N, G, X, Y, Z, F, blanks and the line end."""
+LAST_LINE_NUMBER: Final = 99999
+"""Source: NISTIR 6556, 3.3.1."""
+FEED_SLACK: Final = 1e-6
+"""Ticks by which a feed may lie under a whole tick and still count as it: float noise of mm/s."""
+
+# what `modal` holds: X, Y, Z, the motion word, F and N
+_MOTION: Final = 3
+_FEED: Final = 4
+_NUMBER: Final = 5
+MODAL_SIZE: Final = 6
+
+
+class Figures(NamedTuple):
+    """How numbers are written: ticks a mm and a mm/s, decimals of both, step of line numbers."""
+
+    scale: float
+    decimals: int
+    feed_scale: float
+    feed_decimals: int
+    step: int
+
+
+@kernel
+def next_number(number: int, step: int) -> int:
+    """Line number after `number`; starts again at `step` when five digits are used up."""
+    return number + step if number + step <= LAST_LINE_NUMBER else step
+
+
+@kernel
+def put_number(out: NDArray[np.uint8], at: int, ticks: int, decimals: int) -> int:
+    """Write `ticks` 10^-`decimals` as a plain number without trailing zeros; return the next byte.
+
+    out : (n,) uint8
+    """
+    if ticks < 0:
+        out[at] = 45  # -
+        at += 1
+        ticks = -ticks
+    while decimals > 0 and ticks % 10 == 0:
+        ticks //= 10
+        decimals -= 1
+    width, rest = 1, ticks // 10
+    while rest > 0 or width <= decimals:
+        width += 1
+        rest //= 10
+    end = at + width + (1 if decimals > 0 else 0)
+    place = end - 1
+    for digit in range(width):
+        if digit == decimals and decimals > 0:
+            out[place] = 46  # .
+            place -= 1
+        out[place] = 48 + ticks % 10
+        ticks //= 10
+        place -= 1
+    return end
+
+
+@kernel
+def _put_word(out: NDArray[np.uint8], at: int, letter: int, ticks: int, decimals: int) -> int:
+    """Write a letter, its number and a blank; return the next byte."""
+    out[at] = letter
+    at = put_number(out, at + 1, ticks, decimals)
+    out[at] = 32
+    return at + 1
+
+
+@kernel
+def _put_move(
+    out: NDArray[np.uint8],
+    at: int,
+    ticks: NDArray[np.int64],
+    motion: int,
+    feed: int,
+    modal: NDArray[np.int64],
+    figures: Figures,
+) -> int:
+    """Write what changes from `modal` to this move, and keep it there; return the next byte."""
+    if figures.step > 0:
+        modal[_NUMBER] = next_number(modal[_NUMBER], figures.step)
+        at = _put_word(out, at, 78, modal[_NUMBER], 0)  # N
+    if motion != modal[_MOTION]:
+        modal[_MOTION] = motion
+        at = _put_word(out, at, 71, motion, 0)  # G
+    for axis in range(3):
+        if ticks[axis] != modal[axis]:
+            modal[axis] = ticks[axis]
+            at = _put_word(out, at, 88 + axis, ticks[axis], figures.decimals)  # X Y Z
+    if motion == 1 and feed != modal[_FEED]:
+        modal[_FEED] = feed
+        at = _put_word(out, at, 70, feed, figures.feed_decimals)  # F
+    out[at - 1] = 10  # the line end takes the place of the last blank
+    return at
+
+
+@kernel
+def format_moves(
+    ends: NDArray[np.float64],
+    kind: NDArray[np.int8],
+    feed: NDArray[np.float64],
+    figures: Figures,
+    modal: NDArray[np.int64],
+    out: NDArray[np.uint8],
+) -> tuple[int, int]:
+    """Write moves as lines; a move that rounds to no motion is left out.
+
+    ends : (n, 3) mm; kind : (n,) int8, 1 cuts; feed : (n,) mm/s; modal : (MODAL_SIZE,) int64, kept
+    up to date; out : (n * LONGEST,) uint8. Returns the bytes used and -1, or the first move that
+    holds a number too large or a feed that rounds to nothing.
+    """
+    ticks = np.zeros(3, np.int64)
+    limit = float(LARGEST) * 10.0**figures.decimals
+    feed_limit = float(LARGEST) * 10.0**figures.feed_decimals
+    at = 0
+    for move in range(len(ends)):
+        changed = False
+        for axis in range(3):
+            value = ends[move, axis] * figures.scale
+            if not abs(value) <= limit:
+                return at, move
+            ticks[axis] = int(np.rint(value))
+            changed |= ticks[axis] != modal[axis]
+        motion, speed = 0, 0
+        if kind[move] == 1:
+            value = np.floor(feed[move] * figures.feed_scale + FEED_SLACK)
+            if not 1 <= value <= feed_limit:
+                return at, move
+            motion, speed = 1, int(value)
+        if changed:
+            at = _put_move(out, at, ticks, motion, speed, modal, figures)
+    return at, -1
