@@ -4,6 +4,7 @@ Straight moves under the speed and acceleration of each axis, a speed limit at e
 look-ahead over the whole file. Acceleration changes at once: jerk is left out.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,7 +74,8 @@ def runtime(path: Toolpath, machine: Machine) -> Runtime:
 
     See `runtime_at_corners` for the model.
     """
-    return runtime_at_corners(path, machine, corner_speeds(path, machine))
+    points, axes = _points(path), _axis_limits(machine)
+    return _timed(path, points, axes, _each_corner(lookahead.arc_corner_speeds, points, axes))
 
 
 def runtime_at_corners(path: Toolpath, machine: Machine, corners: Floats) -> Runtime:
@@ -107,13 +109,18 @@ def runtime_at_corners(path: Toolpath, machine: Machine, corners: Floats) -> Run
         raise ValueError(f"corner speeds have shape {limit.shape}, expected {(count + 1,)}")
     if not (limit >= 0).all():
         raise ValueError("a corner speed is below zero or no number")
-    points, axes = _points(path), _axis_limits(machine)
+    return _timed(path, _points(path), _axis_limits(machine), limit)
+
+
+def _timed(path: Toolpath, points: Floats, axes: lookahead.AxisLimits, corners: Floats) -> Runtime:
+    """Allocate and run the look-ahead; ten million points are not worth copying twice."""
+    count = len(path)
     feed = np.where(path.kind == RAPID, np.inf, path.feed)
     limits = np.zeros((count, 3))
     over_stripes(count, lambda a, b: lookahead.move_limits(points, feed, axes, limits, a, b))
     speeds, seconds = np.zeros(count + 1), np.zeros(count)
     if count:
-        lookahead.look_ahead(limits, limit, 1 / axes.block_rate, speeds, seconds)
+        lookahead.look_ahead(limits, corners, 1 / axes.block_rate, speeds, seconds)
     return Runtime(seconds=seconds, speeds=speeds)
 
 
@@ -141,12 +148,7 @@ def corner_speeds(path: Toolpath, machine: Machine) -> Floats:
     Acceleration along the path may come on top, as nothing shares the limit between the two.
     Source: geometry of a fillet; no constant.
     """
-    points, axes, corners = _points(path), _axis_limits(machine), np.zeros(len(path) + 1)
-    over_stripes(
-        max(len(path) - 1, 0),
-        lambda a, b: lookahead.arc_corner_speeds(points, axes, corners, a + 1, b + 1),
-    )
-    return corners
+    return _each_corner(lookahead.arc_corner_speeds, _points(path), _axis_limits(machine))
 
 
 def chord_corner_speeds(path: Toolpath, machine: Machine) -> Floats:
@@ -167,12 +169,7 @@ def chord_corner_speeds(path: Toolpath, machine: Machine) -> Floats:
     acceleration: v^2 <= a_k mean(l) / |du_k|. This is a finite difference of the curve's
     curvature; never slower than `corner_speeds`. Source: mechanics; no constant.
     """
-    points, axes, corners = _points(path), _axis_limits(machine), np.zeros(len(path) + 1)
-    over_stripes(
-        max(len(path) - 1, 0),
-        lambda a, b: lookahead.chord_corner_speeds(points, axes, corners, a + 1, b + 1),
-    )
-    return corners
+    return _each_corner(lookahead.chord_corner_speeds, _points(path), _axis_limits(machine))
 
 
 def stage_seconds(
@@ -213,6 +210,17 @@ def stage_seconds(
         bit_change=bit_change,
         snow_stops=snow_stops * snow_stop,
     )
+
+
+def _each_corner(
+    rule: Callable[[Floats, lookahead.AxisLimits, Floats, int, int], None],
+    points: Floats,
+    axes: lookahead.AxisLimits,
+) -> Floats:
+    """Run a kernel over all points but the first and the last, where the bit rests."""
+    corners = np.zeros(len(points))
+    over_stripes(max(len(points) - 2, 0), lambda a, b: rule(points, axes, corners, a + 1, b + 1))
+    return corners
 
 
 def _points(path: Toolpath) -> Floats:

@@ -5,6 +5,7 @@ Outside check: the least time under these limits is the largest sum of squared s
 """
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -151,25 +152,29 @@ def test_limits_hold(path: Toolpath, gantry: Machine) -> None:
     assert found.speeds[0] == found.speeds[-1] == 0.0
 
 
+def plain(kernel: Any) -> Any:  # noqa: ANN401 - a compiled function has no type of its own
+    """The Python under a kernel; the kernel itself where compiling is switched off."""
+    return getattr(kernel, "py_func", kernel)
+
+
 def test_kernels_run_the_same_uncompiled() -> None:
     path = cut_path([(0, 0, 0), (5, 0, 0), (5, 4, 1), (5, 4, 1), (9, 4, 1)], 80.0)
     points = np.vstack([path.start, path.ends])
     axes = kernels.AxisLimits(np.full(3, 100.0), np.full(3, 400.0), 1e3, 0.02)
-    compiled, plain = np.zeros((4, 3)), np.zeros((4, 3))
-    kernels.move_limits(points, path.feed, axes, compiled, 0, 4)
-    with np.errstate(divide="ignore"):
-        kernels.move_limits.py_func(points, path.feed, axes, plain, 0, 4)
-    np.testing.assert_array_equal(compiled, plain)
+    limits, slow_limits = np.zeros((4, 3)), np.zeros((4, 3))
+    kernels.move_limits(points, path.feed, axes, limits, 0, 4)
+    plain(kernels.move_limits)(points, path.feed, axes, slow_limits, 0, 4)
+    np.testing.assert_array_equal(limits, slow_limits)
     for rule in (kernels.arc_corner_speeds, kernels.chord_corner_speeds):
-        fast, slow = np.zeros(5), np.zeros(5)
-        rule(points, axes, fast, 1, 4)
-        rule.py_func(points, axes, slow, 1, 4)
-        np.testing.assert_allclose(fast, slow, rtol=1e-14)
-    results = [(np.zeros(5), np.zeros(4)) for _ in range(2)]
-    kernels.look_ahead(compiled, fast, 1e-3, *results[0])
-    kernels.look_ahead.py_func(compiled, fast, 1e-3, *results[1])
-    np.testing.assert_allclose(results[0][0], results[1][0], rtol=1e-14)
-    np.testing.assert_allclose(results[0][1], results[1][1], rtol=1e-14)
+        corners, slow_corners = np.zeros(5), np.zeros(5)
+        rule(points, axes, corners, 1, 4)
+        plain(rule)(points, axes, slow_corners, 1, 4)
+        np.testing.assert_allclose(corners, slow_corners, rtol=1e-14)
+        speeds, seconds, slow_speeds, slow_seconds = (np.zeros(n) for n in (5, 4, 5, 4))
+        kernels.look_ahead(limits, corners, 1e-3, speeds, seconds)
+        plain(kernels.look_ahead)(limits, corners, 1e-3, slow_speeds, slow_seconds)
+        np.testing.assert_allclose(speeds, slow_speeds, rtol=1e-14)
+        np.testing.assert_allclose(seconds, slow_seconds, rtol=1e-14)
 
 
 def test_stage_adds_what_else_takes_time() -> None:

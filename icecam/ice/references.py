@@ -1,0 +1,31 @@
+"""What was read: the one list of references, by key."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reference:
+    """A paper, a report, a standard or a trade chart; `year` is None where none is printed."""
+
+    author: str
+    year: int | None
+    title: str
+
+
+REFERENCES: Final[Mapping[str, Reference]] = MappingProxyType(
+    {
+        "IAPWS2009": Reference(
+            author="International Association for the Properties of Water and Steam",
+            year=2009,
+            title="R10-06(2009), Revised Release on the Equation of State 2006 for H2O Ice Ih",
+        ),
+        "SpiralChart": Reference(
+            author="A seller of router bits, public chart",
+            year=None,
+            title="Speeds and Feeds - Spiral Router Bits",
+        ),
+    }
+)

@@ -1,0 +1,73 @@
+"""How fast a runtime is found: seconds for ten million moves, and the ratio to the slow twin."""
+
+import time
+
+import numpy as np
+from pytest_benchmark.fixture import BenchmarkFixture
+
+from icecam.estimate.runtime import corner_speeds, runtime, runtime_at_corners
+from icecam.paths.toolpath import CUT, Toolpath
+from tests.estimate.machines import machine
+from tests.reference import lookahead as twin
+
+MILLIONS = 10_000_000
+FEW = 600
+GANTRY = machine(
+    speed=(250.0, 250.0, 80.0),
+    acceleration=(800.0, 800.0, 400.0),
+    corner_tolerance=0.02,
+    block_rate=1000.0,
+)
+
+
+def rough_path(count: int) -> Toolpath:
+    """Short moves along a wavy line, about 0.3 mm each."""
+    steps = np.random.default_rng(7).normal(size=(count, 3)) * 0.1 + [0.25, 0.0, 0.0]
+    return Toolpath(
+        start=np.zeros(3),
+        ends=np.cumsum(steps, axis=0),
+        kind=np.full(count, CUT, np.int8),
+        feed=np.full(count, 90.0),
+        line=np.zeros(count, np.int32),
+    )
+
+
+def test_ten_million_moves(benchmark: BenchmarkFixture) -> None:
+    path = rough_path(MILLIONS)
+    runtime(rough_path(2), GANTRY)
+    began = time.process_time()
+    found = benchmark.pedantic(runtime, args=(path, GANTRY), rounds=1)  # type: ignore[no-untyped-call]
+    # Seconds of all cores together, so that other work on the machine does not fail the test.
+    worked = time.process_time() - began
+    benchmark.extra_info["seconds of all cores"] = round(worked, 2)
+    assert worked < 5.0
+    assert found.total > path.lengths.sum() / 90.0
+
+
+def twin_seconds(path: Toolpath) -> float:
+    """Return the total by the slow twin, corners and all."""
+    points = np.vstack([path.start, path.ends])
+    speed, push = np.array(GANTRY.speed), np.array(GANTRY.acceleration)
+    limits = twin.move_limits(points, path.feed, speed, push)
+    limits[:, 1] = np.minimum(limits[:, 1], limits[:, 0] * GANTRY.block_rate)
+    corners = np.zeros(len(points))
+    for place in range(1, len(path)):
+        before, here, after = points[place - 1 : place + 2]
+        corners[place] = twin.corner_speed(before, here, after, push, GANTRY.corner_tolerance)
+    speeds = twin.look_ahead(limits, corners)
+    return sum(map(twin.move_seconds, limits, speeds[:-1], speeds[1:]))
+
+
+def test_ratio_to_the_twin(benchmark: BenchmarkFixture) -> None:
+    path = rough_path(FEW)
+    began = time.perf_counter()
+    slow = twin_seconds(path)
+    twin_took = time.perf_counter() - began
+    found = benchmark(lambda: runtime_at_corners(path, GANTRY, corner_speeds(path, GANTRY)))
+    began = time.perf_counter()
+    runtime(path, GANTRY)
+    took = time.perf_counter() - began
+    benchmark.extra_info["times faster than the twin"] = round(twin_took / took)
+    # The twin samples the pull along each arc, so it agrees to a few millionths only.
+    assert abs(found.total - slow) < 1e-5 * slow
+    assert twin_took > 10 * took
