@@ -24,6 +24,8 @@ R, S = "rack[1].", "machine.spindle."
 ROUNDED = {f"{R}shape": "rounded corner", f"{R}corner_radius": 1}
 VEE = {f"{R}shape": "vee", f"{R}diameter": 0, f"{R}taper_deg": 45, f"{R}flute_length": 10}
 FITTED = {"sculpture.fit": True}
+NARROW = {**FITTED, "block.size[2]": 100}
+STUBBY = {**FITTED, "block.size[1]": 100}
 SHORT = {f"{R}flute_length": 30}
 
 Case = tuple[str, dict[str, Any], dict[str, Any]]
@@ -38,6 +40,9 @@ CASES: list[Case] = [
         {"sculpture.margin": 241, **FITTED},
         {"sculpture.margin": 242, **FITTED},
     ),
+    ("sculpture.margin", {**NARROW, "sculpture.margin": 49}, {**NARROW, "sculpture.margin": 50}),
+    ("sculpture.margin", {**STUBBY, "sculpture.margin": 49}, {**STUBBY, "sculpture.margin": 50}),
+    (f"{S}least_rpm", {f"{S}least_rpm": 18000, f"{S}most_rpm": 18000}, {f"{S}most_rpm": 5999}),
     ("quality.detail", {"quality.detail": 0.1}, {"quality.detail": 0.099}),
     (f"{S}least_rpm", {f"{S}least_rpm": 18000}, {f"{S}least_rpm": 24001}),
     (f"{S}power[3]", {f"{S}power[3][1]": 18001}, {f"{S}power[3][1]": 18000}),
