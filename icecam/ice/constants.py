@@ -90,8 +90,8 @@ ENERGY_EXPONENT: Final = Sourced(
     low=0.2,
     high=0.7,
     conditions="mean chip 0.01 to 5 mm",
-    source="power laws of this kind are known from grinding brittle solids; the exponent is "
-    "judgement, set so that chips of 5 mm agree with slow planing of lake ice",
+    source="a power law is known from grinding other brittle solids, the exponent is judgement; "
+    "slow planing of lake ice with chips of 5 mm may point nearer to 0.2",
     assumed=True,
 )
 ENERGY_TEMPERATURE: Final = Sourced(
