@@ -7,6 +7,8 @@ the machine will run.
 
 import re
 from dataclasses import dataclass
+from io import BytesIO
+from itertools import islice
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
@@ -141,7 +143,7 @@ def _events(
 def _comments(data: bytes, before_line: int) -> tuple[str, ...]:
     """Comments of the lines before the given one; of several on a line the last counts (3.3.4)."""
     found = []
-    for line in data.split(b"\n", before_line - 1)[: before_line - 1]:
+    for line in islice(BytesIO(data), before_line - 1):
         pairs = _COMMENT.findall(line)
         if pairs:
             text = max(pairs[-1], key=len).decode("utf-8", "replace").strip()
