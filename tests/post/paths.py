@@ -10,10 +10,12 @@ from post.writer import Header
 
 CLEAR: Final = 12.5
 
+_OFF_TIES: Final = 1.3e-8
+"""mm; keeps coordinates from lying half-way between two ticks, where either is right."""
 _lengths = st.one_of(
     st.floats(-900, 900, allow_nan=False).map(lambda value: round(value, 6)),
     st.sampled_from([0.0, -0.0, 0.0004, -0.0004, 1.0, 25.4, -12.7, CLEAR, 0.1 + 0.2]),
-)
+).map(lambda value: value + _OFF_TIES)
 _moves = st.tuples(
     st.tuples(_lengths, _lengths, _lengths),
     st.sampled_from([RAPID, CUT]),
