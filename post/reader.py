@@ -3,6 +3,13 @@
 Takes bytes from anybody, gives a toolpath in work coordinates and what happens between its moves.
 What is not understood to the last word is refused: a path is proven only if it is the path that
 the machine will run.
+
+Source: NISTIR 6556 (Kramer, Proctor, Messina 2000), 3.3 to 3.8. Beyond it, `;` comments and G64
+with P are read. Stricter: a unit must be stated before the first length or feed, and F anew after
+a change of unit; G53 is refused once the position is known, because where it leads in the work is
+not; a program without M2, M30 or a pair of percent lines may be cut short and is refused. Lines
+with `/` are read as if the switch that skips them were off. What stands behind M2 or M30 is not
+read.
 """
 
 import re
@@ -151,6 +158,18 @@ def _comments(data: bytes, before_line: int) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _check(
+    data: bytes, name: str, start: tuple[float, float, float] | None, arc_tolerance: float
+) -> None:
+    """Refuse a text without anything in it, and arguments that make no sense."""
+    if not 0 < arc_tolerance < np.inf:
+        raise ValueError(f"arc tolerance {arc_tolerance} mm is not above zero")
+    if start is not None and not np.isfinite(start).all():
+        raise ValueError(f"start {start} is no position")
+    if not data.strip():
+        raise TextError(f"{name} is empty; check that it was saved whole")
+
+
 def read(
     data: bytes,
     *,
@@ -179,29 +198,14 @@ def read(
     TextError : a line that is not understood, unsafe, or not RS-274/NGC; no end; no move
     ValueError : a tolerance that is not above zero, a start that is no number
 
-    Notes
-    -----
-    Source: NISTIR 6556 (Kramer, Proctor, Messina 2000), 3.3 to 3.8. Beyond it: `;` comments are
-    read, and G64 with P. Stricter: a unit must be stated before the first length or feed, and F
-    anew after a change of unit; G53 is refused once the position is known, because where it leads
-    in the work is not; a program without M2, M30 or a pair of percent lines may be cut short and
-    is refused. Lines with `/` are read as if the switch that skips them were off. What stands
-    behind M2 or M30 is not read.
-
     >>> program = read(b"G21 G90\nG0 X0 Y0 Z5\nG1 Z-1 F600\nM2\n")
     >>> program.toolpath.ends.tolist(), program.toolpath.feed.tolist()
     ([[0.0, 0.0, -1.0]], [10.0])
     """
-    if not 0 < arc_tolerance < np.inf:
-        raise ValueError(f"arc tolerance {arc_tolerance} mm is not above zero")
-    if start is not None and not np.isfinite(start).all():
-        raise ValueError(f"start {start} is no position")
-    if not data.strip():
-        raise TextError(f"{name} is empty; check that it was saved whole")
-    text = np.frombuffer(data, np.uint8)
-    record = _room(text)
+    _check(data, name, start, arc_tolerance)
+    record = _room(np.frombuffer(data, np.uint8))
     state = text_moves.first_state(np.array(start or (np.nan,) * 3, dtype=np.float64))
-    reason, first, place = text_moves.run_text(text, state, record)
+    reason, first, place = text_moves.run_text(np.frombuffer(data, np.uint8), state, record)
     lines = int(record.counts[3])
     if reason:
         raise refused(data, name=name, reason=reason, line=lines, first=first, place=place)

@@ -64,7 +64,7 @@ def _read_number(text: NDArray[np.uint8], at: int, last: int) -> tuple[float, in
         at += 1
     mantissa, places, digits = 0, 0, 0
     while at < last:
-        byte = text[at]
+        byte = int(np.int64(text[at]))
         if 48 <= byte <= 57:
             digits += 1
             if mantissa < _ENOUGH:
@@ -128,7 +128,7 @@ def _read_word(
     fresh: bool,
 ) -> tuple[int, int, int]:
     """Read the word at `at`: its letter, the place after it, and a reason to refuse it or 0."""
-    byte = text[at]
+    byte = int(np.int64(text[at]))
     letter = (byte & 0xDF) - 65
     if not 0 <= letter < 26 or byte & 0xC0 != 0x40:
         return 0, at, tc.BAD_CHARACTER
