@@ -158,16 +158,19 @@ def _comments(data: bytes, before_line: int) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _check(
-    data: bytes, name: str, start: tuple[float, float, float] | None, arc_tolerance: float
-) -> None:
-    """Refuse a text without anything in it, and arguments that make no sense."""
-    if not 0 < arc_tolerance < np.inf:
-        raise ValueError(f"arc tolerance {arc_tolerance} mm is not above zero")
-    if start is not None and not np.isfinite(start).all():
-        raise ValueError(f"start {start} is no position")
+def _run(data: bytes, name: str, state: NDArray[np.float64]) -> text_moves.Record:
+    """Carry out a text; TextError if that cannot be done or moves nothing."""
     if not data.strip():
         raise TextError(f"{name} is empty; check that it was saved whole")
+    text = np.frombuffer(data, np.uint8)
+    record = _room(text)
+    reason, first, place = text_moves.run_text(text, state, record)
+    lines = int(record.counts[3])
+    if reason:
+        raise refused(data, name=name, reason=reason, line=lines, first=first, place=place)
+    if record.counts[0] == 0:
+        raise TextError(f"{name} moves nowhere in its {lines} lines; check that it is complete")
+    return record
 
 
 def read(
@@ -182,10 +185,9 @@ def read(
 
     Parameters
     ----------
-    data : the text, as bytes
-    name : what messages call it, a file name
-    start : where the tip is before the first line, mm in work coordinates. None: not known until
-        rapids have given X, Y and Z; those rapids are no moves, and the path starts where they end
+    name : what messages call the text, a file name
+    start : mm, where the tip is before the first line. None: not known until rapids have given
+        X, Y and Z; those are no moves, and the path starts where they end
     arc_tolerance : mm, > 0; how far the chords of an arc may lie inside it
     dwell_unit : what P of G4 counts; s in the standard, ms on some controllers
 
@@ -202,15 +204,12 @@ def read(
     >>> program.toolpath.ends.tolist(), program.toolpath.feed.tolist()
     ([[0.0, 0.0, -1.0]], [10.0])
     """
-    _check(data, name, start, arc_tolerance)
-    record = _room(np.frombuffer(data, np.uint8))
+    if not 0 < arc_tolerance < np.inf:
+        raise ValueError(f"arc tolerance {arc_tolerance} mm is not above zero")
+    if start is not None and not np.isfinite(start).all():
+        raise ValueError(f"start {start} is no position")
     state = text_moves.first_state(np.array(start or (np.nan,) * 3, dtype=np.float64))
-    reason, first, place = text_moves.run_text(np.frombuffer(data, np.uint8), state, record)
-    lines = int(record.counts[3])
-    if reason:
-        raise refused(data, name=name, reason=reason, line=lines, first=first, place=place)
-    if record.counts[0] == 0:
-        raise TextError(f"{name} moves nowhere in its {lines} lines; check that it is complete")
+    record = _run(data, name, state)
     origin = state[START : START + 3]
     chords = _in_chords(record, origin, arc_tolerance)
     return Program(
@@ -218,5 +217,5 @@ def read(
         events=_events(record, chords.begins, 1.0 if dwell_unit == "s" else 1e-3),
         unit="in" if state[SCALE] == MM_PER_INCH else "mm",
         comments=_comments(data, int(record.line[0])),
-        lines=lines,
+        lines=int(record.counts[3]),
     )
