@@ -5,117 +5,161 @@ Thin wings, slender neck and legs, hollows no straight bit reaches. Seen from -Y
 
 import numpy as np
 import trimesh
-from shapes import Points, Ribbon, Values, blend, ellipsoid, ribbon, sweep, together
-from surface import skin, thin_out
+from shapes import Points, Ribbon, Values, blend, carve, ellipsoid, ribbon, sweep, together
+from surface import relax, skin, thin_out
 
-LOW, HIGH = (-190.0, -105.0, -2.0), (190.0, 105.0, 445.0)
-PITCH = 1.6
+LOW, HIGH = (-225.0, -116.0, -2.0), (225.0, 116.0, 474.0)
+PITCH = 1.3
 TRIANGLES = 118_000
+ROWS = ((16, 1.0, 0.0, 14.0), (12, 0.60, 3.0, 13.0), (9, 0.33, 6.0, 12.5))
 
 
 def _arc(start: Points, way: Points, bend: Points, length: float) -> Points:
     """Five knots of a curve that leaves `start` along `way` and bends by `bend`."""
     t = np.linspace(0, 1, 5)[:, None]
-    return start + length * (t * way + t * t * bend)
+    return np.asarray(start + length * (t * way + t * t * bend))
+
+
+def _quill(
+    arm: Points, t: float, side: int, turn: float, row: tuple[float, float, float]
+) -> Ribbon:
+    """One feather: t from the elbow (0) to the wing's tip (1); row = (share, proud, half width)."""
+    share, proud, wide = row
+    seat = np.array([np.interp(t, [0, 0.38, 0.72, 1], arm[:, axis]) for axis in range(3)])
+    lean = np.radians(-30 + 118 * t**1.1 + turn)
+    way = np.array([np.cos(lean), 0.05 * side, np.sin(lean)])
+    curl = 0.16 + 0.10 * t
+    bend = np.array([-curl * np.sin(lean) * -0.5, (0.04 + 0.15 * t) * side, -curl * np.cos(lean)])
+    long = share * (112 + 52 * np.sin(np.pi * (0.08 + 0.74 * t)) - 34 * t**5)
+    outward = np.array([0.15, side, -0.12])
+    knots = _arc(seat + proud * outward, way, bend, long)
+    return ribbon(knots, (9, wide - 1, wide + 1, wide, 5.0), (6.5, 6.5, 6.4, 6.2, 4.5), outward)
 
 
 def _wing(side: int) -> tuple[list[Ribbon], list[Ribbon]]:
-    """Arm and quills of one wing; side -1 is nearer the viewer."""
-    arm = np.array(
-        [(-28, 14, 214), (2, 34, 262), (-22, 52, 318), (-14, 62, 352)], dtype=float
-    ) * np.array([1, side, 1])
+    """Arm and quills of one wing; side -1 is nearer the viewer and carried lower."""
+    knots = [(-34, 12, 212), (6, 36, 262), (-24, 54, 318), (-8, 66, 356)]
+    turn = -12.0
+    if side > 0:
+        knots = [(-36, 12, 212), (-14, 38, 266), (-52, 56, 312), (-52, 66, 356)]
+        turn = 13.0
+    arm = np.array(knots, dtype=float) * np.array([1, side, 1])
     face = np.array([(0.1, 1, -0.25), (0.1, 1, -0.3), (0.2, 1, -0.2), (0.2, 1, -0.1)])
-    face = face * np.array([1, side, 1])
-    bones = [ribbon(arm, (17, 14, 11, 8), (10, 9, 8, 7), face)]
-    quills = []
-    count = 15
-    for k in range(count):
-        t = k / (count - 1)
-        seat = np.array([np.interp(t, [0, 0.35, 0.7, 1], arm[:, axis]) for axis in range(3)])
-        lean = np.radians(-22 + 112 * t**0.9)
-        way = np.array([np.cos(lean), 0.10 * side, np.sin(lean)])
-        bend = np.array([0.10, 0.16 * side * (0.3 + t), -0.10 + 0.05 * t])
-        long = 96 + 34 * np.sin(np.pi * (0.15 + 0.75 * t)) - 30 * t**6
-        knots = _arc(seat, way, bend, long)
-        quills.append(
-            ribbon(knots, (8, 11, 11.5, 10.5, 5), (6.5, 6.5, 6.2, 6.0, 4.0), (0.1, side, -0.1))
-        )
+    bones = [ribbon(arm, (20, 15, 12, 8), (11, 10, 9, 7), face * np.array([1, side, 1]))]
+    quills = [
+        _quill(arm, k / (count - 1) * (1.0 if share > 0.9 else 0.93), side, turn, (share, proud, w))
+        for count, share, proud, w in ROWS
+        for k in range(count)
+    ]
     return bones, quills
 
 
 BODY = ribbon(
-    [(-62, 0, 222), (-40, 0, 212), (0, 0, 205), (45, 0, 202), (82, 0, 196)],
-    (14, 30, 38, 27, 10), (15, 33, 38, 26, 9),
+    [(-66, 0, 226), (-42, 0, 214), (0, 0, 205), (45, 0, 201), (86, 0, 192)],
+    (15, 30, 38, 28, 9), (16, 34, 38, 26, 9),
 )  # fmt: skip
 NECK = ribbon(
-    [(-44, 0, 214), (-74, 0, 236), (-82, 0, 272), (-62, -4, 308), (-62, -8, 342), (-92, -10, 362)],
-    (24, 16, 11.5, 9.5, 9, 9),
+    [(-46, 0, 216), (-78, 0, 238), (-88, 0, 276), (-68, -4, 314), (-70, -8, 348), (-98, -10, 366)],
+    (25, 17, 11.5, 9, 8.5, 9),
 )
-BILL = ribbon([(-92, -10, 363), (-118, -12, 366), (-160, -14, 356)], (9, 6.5, 5))
-CROWN = ribbon([(-104, -11, 368), (-86, -10, 374), (-66, -8, 368), (-52, -6, 358)], (6, 8, 6, 4.5))
+BILL = ribbon([(-98, -10, 366), (-126, -12, 364), (-170, -15, 357)], (9.5, 7.2, 5.2))
+PLUMES = [
+    ribbon(
+        [(-98, -10 + k, 374), (-80, -9 + 2 * k, 376 + h), (-54, -8 + 4 * k, 368 + 2 * h),
+         (-36, -8 + 5 * k, 354 + 2 * h)],
+        (5, 6, 5.5, 4),
+    )
+    for k, h in ((-1, 0), (1, 4))
+]  # fmt: skip
 TAIL = [
     ribbon(
-        [(52, 4 * k, 208), (92, 8 * k, 200 - 2 * abs(k)), (128, 12 * k, 168 - 3 * abs(k)),
-         (140, 14 * k, 132 + 5 * abs(k))],
-        (9, 9, 8, 5), (7, 7, 6.5, 4.5), (0.4, 0.2 * k, 1),
+        [(44, 5 * k, 212), (92, 10 * k, 206 - 3 * abs(k)), (132, 15 * k, 176 - 6 * abs(k)),
+         (146 - 4 * abs(k), 18 * k, 128 + 9 * abs(k))],
+        (10, 10.5, 9, 5.5), (7.5, 7, 6.5, 5), (0.5, 0.35 * k, 1),
     )
-    for k in (-2, -1, 0, 1, 2)
+    for k in (-2.4, -1.6, -0.8, 0, 0.8, 1.6, 2.4)
 ]  # fmt: skip
 LEGS = [
-    ribbon([(2, -12, 190), (8, -14, 150), (14, -14, 112)], (20, 13, 9)),
-    ribbon([(14, -14, 112), (6, -13, 66), (-2, -12, 18)], (8.5, 7.5, 8.5)),
-    ribbon([(-8, 13, 190), (-34, 16, 160), (-58, 18, 140)], (20, 13, 9)),
-    ribbon([(-58, 18, 140), (-36, 20, 116), (-10, 20, 92)], (8.5, 7.5, 7.5)),
-    ribbon([(-10, 20, 92), (-20, 18, 80), (-38, 15, 76)], (7.5, 6.5, 6)),
-    ribbon([(-2, -12, 18), (-22, -16, 17), (-44, -20, 13)], (8.5, 6.5, 5)),
-    ribbon([(-2, -12, 18), (-14, -30, 17), (-24, -46, 13)], (8.5, 6.5, 5)),
-    ribbon([(-2, -12, 18), (14, -4, 17), (28, 2, 13)], (8.5, 6.5, 5)),
+    ribbon([(0, -12, 190), (8, -15, 150), (15, -15, 116)], (22, 14, 9)),
+    ribbon([(15, -15, 116), (7, -13, 68), (-2, -12, 20)], (9, 7.5, 8)),
+    ribbon([(-12, 13, 190), (-42, 16, 164), (-70, 18, 148)], (22, 14, 9)),
+    ribbon([(-70, 18, 148), (-50, 20, 118), (-26, 20, 88)], (9, 7.5, 7.5)),
 ]
+TOES = [
+    ribbon([(-26, 20, 88), (-26 - a, 20 + y, 74), (-26 - b, 20 + 2 * y, c)], (7.5, 6, 4))
+    for a, b, y, c in ((20, 44, -7, 66), (15, 30, 1, 50), (6, 10, 8, 44))
+] + [
+    ribbon(
+        [(-2, -12, 24), (-2 + 26 * c, -12 + 26 * s, 23), (-2 + 50 * c, -12 + 50 * s, 15)],
+        (8, 6.5, 4.5),
+    )
+    for c, s in ((-1, -0.1), (-0.66, -0.74), (-0.72, 0.62), (0.75, 0.1))
+]
+LEAVES = (
+    (84, 46, 215, 0.10, 0.55), (98, 30, 190, 0.24, 0.50), (110, 2, 165, 0.34, 0.62),
+    (112, -26, 150, 0.34, 0.40), (76, -50, 150, 0.16, 0.60), (94, -44, 118, 0.34, 0.70),
+    (-88, 46, 190, -0.10, -0.45), (-108, 26, 165, -0.22, -0.55), (-118, -4, 120, -0.36, -0.55),
+    (-98, -38, 138, -0.20, -0.60), (-76, -52, 100, -0.05, -0.60), (52, 56, 150, 0.0, 0.40),
+)  # fmt: skip
+RUSHES = ((66, 52, 182, 0.04), (124, 18, 150, 0.22), (-102, 44, 150, -0.14))
 
 
-def _reeds() -> list[Ribbon]:
-    draw = np.random.default_rng(4)
-    reeds = []
-    for x, y, tall, lean in (
-        (78, 44, 190, 0.20), (96, 20, 165, 0.32), (104, -22, 150, 0.36), (66, -46, 130, 0.22),
-        (-84, 42, 180, -0.16), (-100, 16, 150, -0.30), (-92, -36, 120, -0.26), (46, 52, 150, 0.05),
-    ):  # fmt: skip
-        way = np.array([lean * 0.4, draw.uniform(-0.05, 0.1) * np.sign(y), 1.0])
-        bend = np.array([lean * 0.7, 0.06 * np.sign(y), -0.05])
-        knots = _arc(np.array([x, y, 4.0]), way, bend, tall)
-        face = (draw.uniform(-0.4, 0.4), 1.0, 0.0)
-        reeds.append(ribbon(knots, (9, 9.5, 8.5, 7.5, 3.5), (7, 6.5, 6, 5.5, 3), face))
-    return reeds
+def _leaf(x: float, y: float, tall: float, lean: float, droop: float) -> Ribbon:
+    """Reed blade: broad at a third of its height, the tip hanging over."""
+    t = np.linspace(0, 1, 6)[:, None]
+    way = np.array([lean, 0.10 * np.sign(y), 1.0])
+    fall = np.array([droop * 0.5, 0.05 * np.sign(y), -0.34 * abs(droop)])
+    knots = np.array([x, y, 6.0]) + tall * (t * way + t**3 * fall)
+    face = (0.35 * np.sin(x), 1.0, 0.0)
+    return ribbon(knots, (9, 10, 10, 9, 7, 4.5), (7, 6.5, 6.5, 6, 5.5, 4.5), face)
 
 
-WING_PARTS = [_wing(side) for side in (-1, 1)]
-REEDS = _reeds()
+def _rush(x: float, y: float, tall: float, lean: float) -> list[Ribbon]:
+    """Bulrush: a stalk and its seed head."""
+    foot, way = np.array([x, y, 6.0]), np.array([lean, 0.04 * np.sign(y), 1.0])
+    stalk = ribbon([foot, foot + 0.5 * tall * way, foot + tall * way], (7, 6.2, 6))
+    head = ribbon([foot + f * tall * way for f in (0.78, 0.88, 1.0, 1.05)], (7, 10.5, 10, 5))
+    return [stalk, head]
+
+
+WINGS = [_wing(side) for side in (-1, 1)]
+REEDS = [_leaf(*leaf) for leaf in LEAVES] + [part for rush in RUSHES for part in _rush(*rush)]
 
 
 def _base(points: Points) -> Values:
-    """Ice floe with rings in the water round the standing foot."""
-    away = np.hypot(points[:, 0] + 2, points[:, 1] + 12)
-    ring = 1.6 * np.sin(away / 5.2) * np.exp(-away / 90)
-    floe = ellipsoid(points, (2, 0, 2), (140, 76, 17)) - ring
+    """Floe with a broken rim, and rings in the water round the standing foot."""
+    x, y = points[:, 0], points[:, 1]
+    away = np.hypot(x + 2, y + 12)
+    ring = 1.8 * np.sin(away / 4.6) * np.exp(-away / 70)
+    angle = np.arctan2(y / 78, (x - 2) / 146)
+    rim = 1 + 0.035 * np.sin(5 * angle + 1) + 0.02 * np.sin(11 * angle) + 0.012 * np.sin(23 * angle)
+    plate = np.hypot((x - 2) / 146, y / 78) - rim
+    floe = -blend(-plate * 78, 17 + 0.6 * ring - points[:, 2], 14)
     return np.maximum(floe, -points[:, 2])
+
+
+def _head(points: Points) -> Values:
+    skull = blend(sweep(points, NECK), ellipsoid(points, (-100, -10, 367), (18, 12.5, 13)), 10)
+    skull = blend(skull, sweep(points, BILL), 6)
+    for side in (-1, 1):
+        skull = carve(skull, ellipsoid(points, (-109, -11 + side * 15, 370), (7, 7, 6)), 3)
+        skull = blend(skull, ellipsoid(points, (-108, -11 + side * 8, 370), (4, 4, 4)), 1)
+    return blend(skull, together(points, PLUMES, 3), 5)
 
 
 def field(points: Points) -> Values:
     """Whole sculpture."""
-    bird = blend(sweep(points, BODY), sweep(points, NECK), 22)
-    bird = blend(bird, ellipsoid(points, (-96, -10, 363), (17, 12, 13)), 10)
-    bird = blend(bird, sweep(points, BILL), 7)
-    bird = blend(bird, sweep(points, CROWN), 5)
-    bird = blend(bird, together(points, TAIL, 3), 14)
-    for bones, quills in WING_PARTS:
-        wing = blend(together(points, bones, 3), together(points, quills, 3), 8)
-        bird = blend(bird, wing, 16)
-    bird = blend(bird, together(points, LEGS, 7), 9)
-    ground = blend(_base(points), together(points, REEDS, 3), 12)
-    return blend(bird, ground, 9)
+    bird = blend(sweep(points, BODY), _head(points), 24)
+    bird = blend(bird, together(points, TAIL, 2), 14)
+    for bones, quills in WINGS:
+        wing = blend(together(points, bones, 3), together(points, quills, 3.4), 9)
+        bird = blend(bird, wing, 18)
+    bird = blend(bird, blend(together(points, LEGS, 6), together(points, TOES, 5), 5), 10)
+    ground = blend(_base(points), together(points, REEDS, 2), 10)
+    return blend(bird, ground, 6)
 
 
 def make() -> trimesh.Trimesh:
-    """Closed mesh of the crane in mm."""
+    """Make the closed mesh of the crane, mm."""
     points, faces = skin(field, LOW, HIGH, PITCH)
-    return thin_out(points, faces, TRIANGLES)
+    return thin_out(relax(points, faces, 5), faces, TRIANGLES)

@@ -6,13 +6,17 @@ Front towards -Y, Z up, mm. The smooth bird is a field; the coat of feathers is 
 import numpy as np
 import trimesh
 from feathers import Coat, heights, scatter
+from numpy.typing import NDArray
 from shapes import Points, Values, blend, carve, ellipsoid, place, ribbon, sweep, together, turned
-from surface import normals, skin, thin_out
+from surface import relax, skin, thin_out
 
-LOW, HIGH = (-92.0, -92.0, -2.0), (92.0, 92.0, 296.0)
-PITCH = 0.9
+LOW, HIGH = (-96.0, -92.0, -2.0), (96.0, 92.0, 296.0)
+PITCH = 0.85
 TRIANGLES = 118_000
+FACE = (-11.0, -36.0, 243.0)
+FACE_NEAR, FACE_LARGE = (0.0, 44.0, 400.0), (0.0, 82.0, 438.0)  # mm from the face's middle
 HEAD = (0.0, -8.0, 246.0)
+EYE = (10.0, 9.0, 9.6)
 TURN = (4.0, 5.0, 20.0)
 
 
@@ -57,17 +61,18 @@ TALONS = [
     for k in (-1, 1)
     for d in (-1, 0, 1)
 ]
-BEAK = ribbon([(0, -33, 4), (0, -43, 0), (0, -47, -8), (0, -44, -15)], (6, 5.5, 4, 1.5))
+BEAK = ribbon([(0, -33, 2), (0, -42, -2), (0, -46.5, -9), (0, -44, -16)], (6.5, 5.8, 4.2, 1.6))
 BROWS = [
-    ribbon(_mirrored([(3, -40, 6), (13, -39, 13), (27, -30, 19)], k), (3.5, 4.5, 3))
+    ribbon(
+        _mirrored([(2.5, -40, 7), (12, -38.5, 13.5), (23, -32, 13), (31, -24, 5)], k),
+        (4, 4.4, 3.6, 2),
+    )
     for k in (-1, 1)
 ]
 
 
 def _eyes(local: Points) -> Values:
-    return np.minimum(
-        ellipsoid(local, (15, -33.5, 3), (8, 8, 8)), ellipsoid(local, (-15, -33.5, 3), (8, 8, 8))
-    )
+    return np.minimum(ellipsoid(local, (15, -29.5, 3), EYE), ellipsoid(local, (-15, -29.5, 3), EYE))
 
 
 def _head(local: Points) -> Values:
@@ -76,7 +81,7 @@ def _head(local: Points) -> Values:
         ellipsoid(local, (0, 0, 0), (41, 39, 36)), ellipsoid(local, (0, -8, -10), (36, 34, 27)), 12
     )
     for side in (-1, 1):
-        skull = carve(skull, ellipsoid(local, (side * 17, -50, 0), (21, 20, 24)), 7)
+        skull = carve(skull, ellipsoid(local, (side * 17.5, -51, -2), (23, 22, 27)), 6)
     for brow in BROWS:
         skull = blend(skull, sweep(local, brow), 9)
     return skull
@@ -89,27 +94,49 @@ def _trunk(points: Points) -> Values:
         30,
     )
     body = blend(body, ellipsoid(points, (0, 16, 172), (52, 38, 62)), 25)
-    return blend(body, _head(turned(points, HEAD, TURN)), 26)
+    return blend(body, _head(turned(points, HEAD, TURN)), 36)
+
+
+def _boulder(points: Points, middle: tuple[float, float, float], size: float, seed: int) -> Values:
+    """Rock broken along planes, edges a little worn."""
+    draw = np.random.default_rng(seed)
+    value = np.full(len(points), -size)
+    local = points - np.asarray(middle)
+    away = np.sqrt(np.einsum("ij,ij->i", local, local)) - 1.35 * size
+    if away.min() > 14.0:
+        return np.asarray(away)
+    count = 17
+    for k in range(count):
+        # planes spread evenly over the ball, then jostled
+        rise = 1 - 2 * (k + 0.5) / count
+        angle = 2.39996 * k + draw.uniform(-0.35, 0.35)
+        face = np.array([np.cos(angle), np.sin(angle), 0.0]) * np.sqrt(1 - rise**2)
+        face[2] = rise
+        value = -blend(-value, size * draw.uniform(0.80, 1.02) - local @ face, 0.07 * size)
+    return value
 
 
 def _rock(points: Points) -> Values:
-    """Boulder of broken planes with snow lying on it."""
-    draw = np.random.default_rng(11)
-    value = ellipsoid(points, (0, -2, 26), (86, 74, 58))
-    for k in range(16):
-        angle = 2 * np.pi * (k + draw.uniform(-0.3, 0.3)) / 16
-        rise = draw.uniform(-0.1, 0.75)
-        face = np.array([np.cos(angle), np.sin(angle), rise])
-        face /= np.linalg.norm(face)
-        away = draw.uniform(54, 66) * (1.0 if abs(face[0]) < 0.6 else 1.15)
-        cut = (points - np.array([0, 0, 14.0])) @ face - away
-        value = -blend(-value, -cut, 5)
-    return np.maximum(value, -points[:, 2])
+    """Outcrop: one boulder under the feet, others leaning against it."""
+    value = np.full(len(points), 99.0)
+    for middle, size, seed in (
+        ((2, -2, 20), 62.0, 4), ((-52, -14, 8), 40.0, 7), ((54, -16, 6), 44.0, 9),
+        ((14, -46, 0), 36.0, 12), ((-20, 38, 4), 40.0, 15),
+    ):  # fmt: skip
+        value = blend(value, _boulder(points, middle, size, seed), 4)
+    core = ellipsoid(points, (0, -13, 42), (57, 50, 32))
+    grain = np.sin(points[:, 2] / 3.1 + 1.5 * np.sin(points[:, 0] / 17) + np.cos(points[:, 1] / 14))
+    return blend(value, core, 12) + 0.35 * grain
 
 
-def _snow(points: Points) -> Values:
-    wave = 2.0 * np.sin(points[:, 0] / 13 + 1) * np.cos(points[:, 1] / 11)
-    return ellipsoid(points, (0, -6, 62), (66, 56, 14)) + wave
+def _ground(points: Points) -> Values:
+    """Outcrop with snow lying on whatever faces up, thicker where it is level; cut flat below."""
+    if points[:, 2].min() > 112.0:
+        return np.asarray(points[:, 2] - 98.0)
+    rock = _rock(points)
+    lumps = 1.6 * np.sin(points[:, 0] / 9.0 + 1) * np.sin(points[:, 1] / 8.0 + 2)
+    snow = _rock(points - np.array([0.0, 0.0, 10.0])) + 4.4 + 0.7 * lumps
+    return np.maximum(blend(rock, snow, 3.5), -points[:, 2])
 
 
 def bird(points: Points) -> Values:
@@ -132,14 +159,13 @@ def _hard(points: Points) -> Values:
 
 def field(points: Points) -> Values:
     """Whole sculpture without its coat."""
-    ground = blend(_rock(points), _snow(points), 10)
     value = blend(bird(points), _hard(points), 1.5)
-    return blend(value, ground, 4)
+    return blend(value, _ground(points), 4)
 
 
 def _project(vectors: Points, normal: Points) -> Points:
     flat = vectors - np.einsum("ij,ij->i", vectors, normal)[:, None] * normal
-    return flat / np.maximum(np.linalg.norm(flat, axis=1, keepdims=True), 1e-9)
+    return np.asarray(flat / np.maximum(np.linalg.norm(flat, axis=1, keepdims=True), 1e-9))
 
 
 def _flow(points: Points, normal: Points) -> tuple[Points, Values]:
@@ -158,31 +184,71 @@ def _flow(points: Points, normal: Points) -> tuple[Points, Values]:
     way = np.where(disc[:, None], spread, way)
     length = np.where(disc, 7.0, length)
     for wing in (*WINGS, TAIL):
-        near, _, _, _ = place(points, wing)
+        run, _, _, _ = place(points, wing)
+        at = np.minimum(run.astype(np.intp), len(wing.widths) - 1)
         on = sweep(points, wing) < 1.5
-        step = near / len(wing.widths)
-        way = np.where(on[:, None], wing.tangents[near], way)
-        length = np.where(on, 15 + 40 * np.clip(step - 0.2, 0, 1), length)
+        way = np.where(on[:, None], wing.tangents[at], way)
+        length = np.where(on, 13 + 36 * np.clip(run / len(wing.widths) - 0.22, 0, 1), length)
     toes = together(points, TOES, 2) < 3
-    return _project(way, normal), np.where(toes, 7.0, length)
+    return _project(way, normal), np.where(toes, 6.5, length)
+
+
+def _groups(points: Points) -> NDArray[np.intp]:
+    """Tell the part (0, 1, ...) whose feathers cover a point: trunk, wings, tail, legs."""
+    parts = [_trunk(points), *[sweep(points, wing) for wing in WINGS], sweep(points, TAIL)]
+    parts.append(together(points, [*LEGS, *TOES], 6))
+    return np.asarray(np.argmin(parts, axis=0))
+
+
+def _gaze(points: Points) -> Values:
+    """Depth of the pupils, each with a spark left standing, and of the edges of the irises."""
+    local = turned(points, HEAD, TURN)
+    local[:, 0] = np.abs(local[:, 0])
+    away = np.hypot(local[:, 0] - 15.8, local[:, 2] - 3.2)
+    near = (ellipsoid(local, (15, -29.5, 3), EYE) < 0.8) & (local[:, 1] < -33)
+    spark = np.hypot(local[:, 0] - 14.0, local[:, 2] - 5.0)
+    pupil = 1.7 * np.clip((4.3 - away) / 1.2, 0, 1) * np.clip((spark - 1.0) / 0.8, 0, 1)
+    rim = 0.35 * np.clip((away - 6.6) / 0.8, 0, 1)
+    return np.where(near, pupil + rim, 0.0)
+
+
+def _coat(points: Points, normal: Points, mask: Values, groups: NDArray[np.intp]) -> Coat:
+    """Scatter the feathers; no two quite alike."""
+    way, length = _flow(points, normal)
+    pick = scatter(points, np.where(mask > 0.2, 0.40 * length, 0.0), seed=5)
+    draw = np.random.default_rng(6)
+    turn = draw.normal(0.0, 0.09, (len(pick), 1))
+    across = np.cross(normal[pick], way[pick])
+    size = length[pick] * draw.uniform(0.92, 1.1, len(pick))
+    return Coat(
+        middles=points[pick],
+        along=way[pick] * np.cos(turn) + across * np.sin(turn),
+        across=across * np.cos(turn) - way[pick] * np.sin(turn),
+        lengths=size,
+        widths=0.31 * size,
+        lifts=(0.45 + 0.105 * size) * draw.uniform(0.85, 1.15, len(pick)),
+        groups=groups[pick],
+    )
+
+
+def _magnified(points: Points, grow: bool) -> Points:
+    """Blow up the face, or undo it: what looks larger keeps more of its triangles."""
+    offset = points - np.asarray(FACE)
+    far = np.sqrt(np.einsum("ij,ij->i", offset, offset))
+    table = (FACE_NEAR, FACE_LARGE) if grow else (FACE_LARGE, FACE_NEAR)
+    return np.asarray(FACE + offset * (np.interp(far, *table) / np.maximum(far, 1e-9))[:, None])
 
 
 def make() -> trimesh.Trimesh:
-    """Closed mesh of the owl in mm."""
+    """Make the closed mesh of the owl, mm."""
     points, faces = skin(field, LOW, HIGH, PITCH)
-    normal = normals(field, points)
-    feathered = bird(points)
-    bare = np.minimum(_hard(points), blend(_rock(points), _snow(points), 10))
-    mask = np.clip((bare - feathered) / 3.0, 0, 1)
-    way, length = _flow(points, normal)
-    pick = scatter(points, np.where(mask > 0.2, 0.42 * length, 0.0), seed=5)
-    coat = Coat(
-        middles=points[pick],
-        along=way[pick],
-        across=np.cross(normal[pick], way[pick]),
-        lengths=length[pick],
-        widths=0.3 * length[pick],
-        lifts=0.8 + 0.11 * length[pick],
-    )
-    lifted = points + normal * (mask * heights(points, coat))[:, None]
-    return thin_out(lifted, faces, TRIANGLES)
+    points = relax(points, faces, 3)
+    normal = np.asarray(trimesh.Trimesh(points, faces, process=False).vertex_normals)
+    bare = np.minimum(_hard(points), _ground(points))
+    mask = np.clip((bare - bird(points)) / 3.0, 0, 1)
+    groups = _groups(points)
+    coat = _coat(points, normal, mask, groups)
+    lift = mask * heights(points, groups, coat) - _gaze(points)
+    coated = _magnified(points + normal * lift[:, None], grow=True)
+    mesh = thin_out(coated, faces, TRIANGLES)
+    return trimesh.Trimesh(_magnified(mesh.vertices, grow=False).astype(np.float32), mesh.faces)

@@ -1,167 +1,108 @@
-"""Lantern Night panel: a height over a rectangle; sky, moon, ranges, pines, village, lantern.
+"""The Valley Below: a relief panel for the Lantern Night, a height over a rectangle.
 
-Steep walls (lantern, pines, crags) stand beside shallow ones (the folds of the northern light).
+Shallow folds of northern light and drifted snow beside steep crags, pines and a great lantern.
 """
 
 import numpy as np
 import trimesh
-from noise import ridged, smooth
+from noise import smooth
 from numpy.typing import NDArray
-from shapes import Values
-from surface import Faces, Points
+from scenery import lay, moon, northern_light, peak, stars, step
+from shapes import Points, Values
+from surface import Faces, thin_out
+from village import Place, chalet, chapel, great_lantern, pine, small_lantern
 
 WIDTH, HEIGHT = 420.0, 300.0
-COLUMNS, ROWS = 284, 203  # nodes
+PITCH = 0.5
+TRIANGLES = 118_000
+
+PEAKS = (  # x, top y, slope left, slope right; height of the foot, seed
+    ((46, 206, 0.75, 0.62), 25.0, 1),
+    ((384, 196, 0.62, 0.7), 25.0, 2),
+    ((236, 190, 0.66, 0.75), 26.0, 3),
+    ((136, 226, 1.05, 0.86), 28.0, 4),
+    ((330, 178, 0.95, 0.9), 30.0, 5),
+    ((196, 158, 0.9, 0.72), 33.0, 6),
+    ((420, 150, 0.7, 0.9), 33.0, 7),
+    ((18, 150, 0.9, 0.66), 33.0, 8),
+)
+CHALETS: tuple[Place, ...] = (
+    (192, 84, 24),
+    (266, 90, 22),
+    (220, 74, 30),
+    (292, 78, 28),
+    (264, 62, 36),
+)
+WALK: tuple[Place, ...] = (
+    (244, 78, 1.3), (240, 69, 1.5), (233, 61, 1.7), (226, 53, 2.0), (224, 44, 2.4),
+    (232, 35.5, 2.8), (248, 27.5, 3.2), (270, 20.5, 3.7),
+)  # fmt: skip
+PINES: tuple[Place, ...] = (
+    (150, 70, 44), (314, 74, 42), (166, 60, 60), (338, 62, 74), (140, 44, 50), (398, 48, 104),
+    (182, 46, 40), (364, 38, 140), (322, 36, 52), (394, 24, 84), (338, 22, 46),
+)  # fmt: skip
 
 
-def _step(value: Values, soft: float) -> Values:
-    """0 below -soft/2, 1 above soft/2, smooth between."""
-    t = np.clip(value / soft + 0.5, 0.0, 1.0)
-    return t * t * (3 - 2 * t)
-
-
-def _sky(x: Values, y: Values) -> Values:
-    """Northern light: a curtain of soft folds hanging from a wandering hem."""
-    z = 22.0 + 1.2 * smooth(x, y, 60.0, 3)
-    for shift, tall, seed in ((0.0, 95.0, 21), (-46.0, 70.0, 31)):
-        hem = 168 + shift + 26 * np.sin(x / 62 + seed) + 10 * smooth(x, 0 * x, 45.0, seed)
-        rise = (y - hem) / tall
-        fold = np.sin((x + 0.25 * (y - hem)) / 6.5 + 2.2 * smooth(x, 0 * x, 38.0, seed + 1))
-        veil = _step(rise, 0.10) * np.clip(1 - rise, 0, 1) ** 1.5
-        z = z + veil * (4.0 + 2.6 * fold)
+def _snow(x: Values, y: Values, z: Values) -> Values:
+    """Drifts in front, falling in long soft folds like cloth."""
+    zero = np.zeros_like(x)
+    for k, (crest, foot) in enumerate(((92.0, 40.0), (66.0, 43.0), (40.0, 46.0))):
+        line = (
+            crest + 11 * np.sin(x / (64 + 9 * k) + 1.3 + 2 * k) + 4 * smooth(x, zero, 50.0, 60 + k)
+        )
+        down = line - y
+        fold = np.sin((x + 1.4 * y) / 17 + 2 * smooth(x, y, 70.0, 64 + k))
+        body = (
+            foot + 6.5 * np.sqrt(np.clip(down / 34, 0, 1)) + 2.4 * fold * np.clip(down / 20, 0, 1)
+        )
+        z = lay(z, body, down, 1.5)
     return z
 
 
-def _moon(x: Values, y: Values, z: Values) -> Values:
-    away = np.hypot(x - 318, y - 236)
-    ball = 27 + 11 * np.sqrt(np.clip(1 - (away / 31) ** 2, 0, 1)) ** 0.8
-    for cx, cy, r in ((308, 244, 7), (326, 226, 5), (322, 247, 4), (309, 226, 3.5), (332, 240, 3)):
-        ring = np.hypot(x - cx, y - cy) / r
-        ball = (
-            ball - 1.6 * np.exp(-((ring / 0.8) ** 4)) + 0.7 * np.exp(-(((ring - 1.1) / 0.25) ** 2))
-        )
-    return np.where(away < 31, np.maximum(z, ball), z)
-
-
-def _range(
-    x: Values, y: Values, z: Values, peaks: list[tuple[float, float, float]], seed: int, base: float
-) -> Values:
-    """Lay one mountain range over `z`; peaks are (x, top y, slope)."""
-    line = np.full_like(x, -1e3)
-    for px, top, slope in peaks:
-        line = np.maximum(line, top - slope * np.abs(x - px) + 2 * smooth(x, y, 22.0, seed + 9))
-    line = line + 5 * smooth(x, 0 * x, 17.0, seed + 7) + 2 * smooth(x, 0 * x, 6.0, seed + 8)
-    depth = line - y
-    rock = ridged(x + 0.3 * y, y, 52.0, seed)
-    body = (
-        base + 13 * rock * np.clip(depth / 40, 0.1, 1) + 3.0 * np.sqrt(np.clip(depth, 0, 25) / 25)
-    )
-    return np.where(depth > 0, np.maximum(z, body), z)
-
-
-def _pine(x: Values, y: Values, z: Values, at: tuple[float, float, float], foot: float) -> Values:
-    """Lay a pine over `z`: at = (x, foot y, tall)."""
-    px, py, tall = at
-    up = (y - py) / tall
-    tiers = 7
-    tier = np.clip(1 - up, 0, 1) * tiers
-    part = tier - np.floor(tier)
-    spread = tall * 0.26 * (np.floor(tier) + 0.35 + part**1.3) / tiers
-    across = (x - px) / np.maximum(spread, 0.5)
-    round_ = np.sqrt(np.clip(1 - across**2, 0, 1))
-    droop = 1.2 * np.sin(np.abs(x - px) / 1.6 + 3 * tier)
-    body = foot + (0.16 * tall * (1.05 - up) * (0.55 + 0.45 * part)) * round_ + 0.5 * droop
-    inside = (np.abs(across) < 1) & (up > 0) & (up < 1)
-    trunk = (np.abs(x - px) < 0.03 * tall) & (up > -0.08) & (up <= 0.02)
-    z = np.where(inside, np.maximum(z, body), z)
-    return np.where(trunk, np.maximum(z, foot + 2), z)
-
-
-def _house(x: Values, y: Values, z: Values, at: tuple[float, float, float], foot: float) -> Values:
-    """Lay a chalet over `z`: at = (x, foot y, wide); lit window sunk into its wall."""
-    px, py, wide = at
-    across, up = np.abs(x - px) / wide, (y - py) / wide
-    wall = (across < 0.5) & (up > 0) & (up < 0.62)
-    window = (np.abs(across - 0.2) < 0.09) & (np.abs(up - 0.28) < 0.13)
-    gable = 0.62 + 0.62 * (0.62 - across) / 0.62
-    roof = (across < 0.64) & (up > 0.52 + 0.55 * (0.5 - across)) & (up < gable + 0.12)
-    z = np.where(wall, np.maximum(z, foot - 2.0 * window), z)
-    return np.where(roof, np.maximum(z, foot + 3.5), z)
-
-
-def _lantern(x: Values, y: Values, z: Values) -> Values:
-    """Great lantern in front on the left: ring, roof, six panes with a flame, foot."""
-    u, v = x - 78, y - 96
-    half = 34 - 0.10 * np.clip(v + 45, 0, 100)
-    cage = (np.abs(u) < half) & (np.abs(v) < 46)
-    facet = np.abs(u) / half
-    front = 66 - 16 * np.clip(facet - 0.48, 0, 1)
-    pane = (np.abs(v) < 38) & (np.abs(facet - 0.72) < 0.17) | (np.abs(v) < 38) & (facet < 0.38)
-    flame_r = np.hypot(u / 8.0, (v + 8) / np.where(v > -8, 25.0, 10.0))
-    flame = 6.5 * np.sqrt(np.clip(1 - flame_r**2, 0, 1))
-    z = np.where(cage, front - np.where(pane, 9.0, 0.0) + np.where(facet < 0.38, flame, 0.0), z)
-    rise = v - 46
-    eave = 44 * np.clip(1 - rise / 40, 0, 1) ** 1.35
-    roof = (rise > 0) & (rise < 36) & (np.abs(u) < eave)
-    z = np.where(roof, 70 - 17 * (np.abs(u) / np.maximum(eave, 1)) ** 2 - 0.25 * rise, z)
-    foot = (np.abs(v + 50) < 5) & (np.abs(u) < 40)
-    z = np.where(foot, 68 - 12 * (u / 40) ** 2, z)
-    ring = np.abs(np.hypot(u, v - 93) - 10)
-    return np.where(ring < 4, np.maximum(z, 56 + np.sqrt(np.clip(16 - ring**2, 0, 16))), z)
+def _frame(x: Values, y: Values, z: Values) -> Values:
+    edge = np.minimum(np.minimum(x, WIDTH - x), np.minimum(y, HEIGHT - y))
+    rail = 45 + 3.0 * np.sqrt(np.clip(edge / 2.5, 0, 1)) - 2.0 * step(0.9 - np.abs(edge - 6.5), 0.8)
+    inner = step(10.0 - edge, 1.0)
+    return np.asarray(z * (1 - inner) + rail * inner)
 
 
 def height(x: Values, y: Values) -> Values:
     """Height of the relief over the slab's underside, mm; x and y in 0..width, 0..height."""
-    z = _moon(x, y, _sky(x, y))
-    z = _range(x, y, z, [(60, 190, 0.7), (150, 214, 0.9), (252, 178, 0.8), (390, 205, 0.7)], 40, 29)
-    z = _range(
-        x, y, z, [(205, 168, 1.3), (318, 176, 1.15), (20, 150, 0.8), (420, 140, 0.9)], 60, 36
-    )
-    hill = 62 + 14 * np.sin(x / 75 + 0.8) + 4 * smooth(x, 0 * x, 40.0, 5)
-    snow = 46 + 7 * np.sqrt(np.clip(hill - y, 0, 60) / 60) + 1.2 * smooth(x, y, 30.0, 6)
-    for k, (hx, hy, wide) in enumerate(
-        ((214, 70, 26), (250, 62, 30), (290, 58, 26), (233, 84, 20))
-    ):
-        z = _house(x, y, z, (hx, hy - 4, wide), 50 - 2.0 * (k == 3))
-    z = np.where(y < hill, np.maximum(z, snow), z)
-    for px, py, tall in (
-        (160, 58, 70), (182, 54, 52), (330, 50, 64), (352, 44, 96), (382, 36, 128), (407, 40, 84),
-        (140, 40, 46), (318, 34, 40),
-    ):  # fmt: skip
-        z = _pine(x, y, z, (px, py, tall), 50.0)
-    z = _lantern(x, y, z)
-    edge = np.minimum(np.minimum(x, WIDTH - x), np.minimum(y, HEIGHT - y))
-    frame = 40 + 4 * np.clip((edge) / 4, 0, 1) - 3 * np.clip((edge - 7) / 3, 0, 1)
-    return np.where(edge < 10, frame, z)
+    z = 20.0 + 1.0 * smooth(x, y, 70.0, 3)
+    z = moon(x, y, stars(x, y, northern_light(x, y, z)))
+    for summit, foot, seed in PEAKS:
+        z = peak(x, y, z, summit, foot, 100 + 10 * seed)
+    z = _snow(x, y, z)
+    z = chapel(x, y, z, (243, 84, 74), 48.0)
+    for k, at in enumerate(CHALETS):
+        z = chalet(x, y, z, at, 49.5 + 0.7 * k)
+    for at in WALK:
+        z = small_lantern(x, y, z, at, 51.0)
+    for at in PINES:
+        z = pine(x, y, z, at, 50.0)
+    return _frame(x, y, great_lantern(x, y, z))
 
 
 def make() -> trimesh.Trimesh:
-    """Closed mesh of the panel in mm, its middle at x = 0, y = 0, underside at z = 0."""
-    x, y = np.meshgrid(np.linspace(0, WIDTH, COLUMNS), np.linspace(0, HEIGHT, ROWS))
-    top = np.column_stack([x.ravel() - WIDTH / 2, y.ravel() - HEIGHT / 2, height(x, y).ravel()])
-    return close(top, _grid_faces(), _rim())
+    """Make the closed mesh of the panel, mm; its middle at x = y = 0, underside at z = 0."""
+    x, y = np.meshgrid(np.arange(0, WIDTH + PITCH, PITCH), np.arange(0, HEIGHT + PITCH, PITCH))
+    # rounded, so that a last digit that differs between processors changes no triangle
+    z = np.round(height(x, y), 3)
+    top = np.column_stack([x.ravel() - WIDTH / 2, y.ravel() - HEIGHT / 2, z.ravel()])
+    return thin_out(*_close(top, np.arange(z.size).reshape(z.shape)), TRIANGLES)
 
 
-def _grid_faces() -> Faces:
-    node = np.arange(ROWS * COLUMNS).reshape(ROWS, COLUMNS)
+def _close(top: Points, node: NDArray[np.intp]) -> tuple[Points, Faces]:
+    """Top surface, walls down to z = 0 and an underside; `node` (rows, columns) numbers `top`."""
     a, b, c, d = node[:-1, :-1], node[:-1, 1:], node[1:, 1:], node[1:, :-1]
-    return np.stack([np.stack([a, b, c], -1), np.stack([a, c, d], -1)]).reshape(-1, 3)
-
-
-def _rim() -> NDArray[np.intp]:
-    node = np.arange(ROWS * COLUMNS).reshape(ROWS, COLUMNS)
-    return np.r_[node[0, :-1], node[:-1, -1], node[-1, :0:-1], node[:0:-1, 0]]
-
-
-def close(top: Points, faces: Faces, rim: NDArray[np.intp]) -> trimesh.Trimesh:
-    """Top surface with walls down to z = 0 and an underside; `rim` runs anticlockwise."""
+    faces = np.stack([np.stack([a, b, c], -1), np.stack([a, c, d], -1)]).reshape(-1, 3)
+    rim = np.concatenate([node[0, :-1], node[:-1, -1], node[-1, :0:-1], node[:0:-1, 0]])
     count, size = len(top), len(rim)
-    low = top[rim] * np.array([1.0, 1.0, 0.0])
     here, after = np.arange(size), (np.arange(size) + 1) % size
     walls = [
         np.column_stack([rim[here], count + here, count + after]),
         np.column_stack([rim[here], count + after, rim[after]]),
         np.column_stack([np.full(size, count + size), count + after, count + here]),
     ]
-    points = np.vstack([top, low, np.zeros((1, 3))])
-    return trimesh.Trimesh(points.astype(np.float32), np.vstack([faces, *walls]), process=True)
+    points = np.vstack([top, top[rim] * np.array([1.0, 1.0, 0.0]), np.zeros((1, 3))])
+    return points, np.vstack([faces, *walls])

@@ -17,7 +17,7 @@ Points: TypeAlias = NDArray[np.float64]
 Values: TypeAlias = NDArray[np.float64]
 Field: TypeAlias = Callable[[Points], Values]
 
-FAR_MM = 30.0  # beyond this from a ribbon's box the distance to the box stands in for its own
+FAR_MM = 28.0  # ribbons are taken to be no further than this, more than any fillet
 
 
 def ellipsoid(points: Points, centre: ArrayLike, radii: ArrayLike) -> Values:
@@ -26,7 +26,7 @@ def ellipsoid(points: Points, centre: ArrayLike, radii: ArrayLike) -> Values:
     near = np.sqrt(np.einsum("ij,ij->i", offset, offset))
     offset /= np.asarray(radii, float)
     slope = np.sqrt(np.einsum("ij,ij->i", offset, offset))
-    return near * (near - 1.0) / np.maximum(slope, 1e-9)
+    return np.asarray(near * (near - 1.0) / np.maximum(slope, 1e-9))
 
 
 def blend(first: Values, second: Values, reach: float) -> Values:
@@ -36,7 +36,7 @@ def blend(first: Values, second: Values, reach: float) -> Values:
 
 
 def carve(body: Values, tool: Values, reach: float) -> Values:
-    """The body less the tool, the rim rounded over `reach` mm."""
+    """Take the tool out of the body, the rim rounded over `reach` mm."""
     return -blend(-body, tool, reach)
 
 
@@ -48,7 +48,7 @@ def turned(points: Points, centre: ArrayLike, degrees: Sequence[float]) -> Point
         i, j = [(1, 2), (2, 0), (0, 1)][axis]
         first, second = offset[:, i].copy(), offset[:, j].copy()
         offset[:, i], offset[:, j] = cos * first + sin * second, cos * second - sin * first
-    return offset
+    return np.asarray(offset)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,7 +56,8 @@ class Ribbon:
     """A curve with an elliptic section: what necks, toes, reeds and quills are made of.
 
     Arrays of m samples: `centres`, `tangents`, `sides`, `fronts` (m, 3), `widths`, `depths` (m,)
-    as half axes in mm along sides and fronts.
+    as half axes in mm along sides and fronts; `pulls` is radius times its growth a mm; `low` and
+    `high` bound the body; `tree` finds places by distance and radius.
     """
 
     centres: Points
@@ -65,71 +66,117 @@ class Ribbon:
     fronts: Points
     widths: Values
     depths: Values
+    pulls: Values
+    low: Values
+    high: Values
     tree: cKDTree
 
 
 def _unit(vectors: Points) -> Points:
-    return vectors / np.maximum(np.linalg.norm(vectors, axis=1, keepdims=True), 1e-12)
+    return np.asarray(vectors / np.maximum(np.linalg.norm(vectors, axis=1, keepdims=True), 1e-12))
 
 
 def ribbon(
     knots: ArrayLike,
     widths: ArrayLike,
     depths: ArrayLike | None = None,
-    fronts: ArrayLike = (0.0, 0.0, 1.0),
+    fronts: ArrayLike | None = None,
 ) -> Ribbon:
-    """Ribbon through `knots` (k, 3); half axes at the knots; `fronts` (3,) or (k, 3) face out."""
+    """Ribbon through `knots` (k, 3); half axes at the knots; `fronts` (3,) or (k, 3) face out.
+
+    Without `fronts` they stand on the plane the curve lies in, so that they never meet a tangent.
+    """
     knot = np.asarray(knots, float)
     length = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(knot, axis=0), axis=1))]
     at = np.linspace(0.0, length[-1], int(length[-1] / 0.8) + 8)
     spline = CubicSpline(length, knot)
     tangent = _unit(spline(at, 1))
+    if fronts is None:
+        fronts = np.linalg.svd(tangent, full_matrices=False)[2][2]
     facing = np.broadcast_to(np.asarray(fronts, float), knot.shape)
     front = PchipInterpolator(length, facing)(at)
     front = _unit(front - np.einsum("ij,ij->i", front, tangent)[:, None] * tangent)
     wide = PchipInterpolator(length, np.broadcast_to(np.asarray(widths, float), len(knot)))(at)
     deep = wide if depths is None else PchipInterpolator(length, np.asarray(depths, float))(at)
+    thin = np.minimum(wide, deep)
+    reach = max(wide.max(), deep.max())
     return Ribbon(
+        low=spline(at).min(axis=0) - reach,
+        high=spline(at).max(axis=0) + reach,
         centres=spline(at),
         tangents=tangent,
         sides=np.cross(tangent, front),
         fronts=front,
         widths=wide,
         depths=deep,
-        tree=cKDTree(spline(at)),
+        pulls=thin * np.gradient(thin, at),
+        tree=cKDTree(np.column_stack([spline(at), np.sqrt(thin.max() ** 2 - thin**2)])),
     )
 
 
-def place(points: Points, body: Ribbon) -> tuple[NDArray[np.intp], Values, Values, Values]:
-    """Nearest sample of the curve, and the offset from it along side, front and tangent."""
-    near = body.tree.query(points, workers=-1)[1]
-    offset = points - body.centres[near]
-    along = np.einsum("ij,ij->i", offset, body.tangents[near])
-    ends = ((near == 0) & (along < 0)) | ((near == len(body.widths) - 1) & (along > 0))
-    across = np.einsum("ij,ij->i", offset, body.sides[near])
-    above = np.einsum("ij,ij->i", offset, body.fronts[near])
-    return near, across, above, np.where(ends, along, 0.0)
+def place(points: Points, body: Ribbon) -> tuple[Values, Values, Values, Values]:
+    """Where points lie on a ribbon.
+
+    Returns
+    -------
+    place along the curve in samples (n,), offset along side, front and tangent there, mm
+
+    Notes
+    -----
+    The place taken is that of the ball (on the curve, as thick as the ribbon) whose surface is
+    nearest in the sense of squared distance less squared radius. Where two places tie, both give
+    the same surface, so a ribbon that tapers or bends has no seam.
+    """
+    lifted = np.column_stack([points, np.zeros(len(points))])
+    near = np.asarray(body.tree.query(lifted, eps=0.0)[1])
+    last = len(body.widths) - 1
+    run = float(np.linalg.norm(body.centres[1] - body.centres[0]))
+    ahead = np.einsum("ij,ij->i", points - body.centres[near], body.tangents[near])
+    at = np.clip(near + np.clip((ahead + body.pulls[near]) / run, -1, 1), 0.0, last)
+    low = np.minimum(at.astype(np.intp), last - 1)
+    part = (at - low)[:, None]
+
+    def between(rows: Points) -> Points:
+        return np.asarray(rows[low] * (1 - part) + rows[low + 1] * part)
+
+    offset = points - between(body.centres)
+    across = np.einsum("ij,ij->i", offset, between(body.sides))
+    above = np.einsum("ij,ij->i", offset, between(body.fronts))
+    return at, across, above, np.einsum("ij,ij->i", offset, between(body.tangents))
 
 
-def sweep(points: Points, body: Ribbon) -> Values:
-    """Distance to a ribbon; far away, the distance to its box (never more than its own)."""
-    reach = float(max(body.widths.max(), body.depths.max()))
-    low, high = body.centres.min(axis=0) - reach, body.centres.max(axis=0) + reach
-    outside = np.maximum(np.maximum(low - points, points - high), 0.0)
-    value = np.sqrt(np.einsum("ij,ij->i", outside, outside)) + 1.0
-    close = value < FAR_MM
-    near, across, above, past = place(points[close], body)
-    wide, deep = body.widths[near], body.depths[near]
+def _past_box(points: Points, body: Ribbon) -> Values:
+    """Distance to the box round a ribbon, never more than to the ribbon itself."""
+    outside = np.zeros(len(points))
+    for axis in range(3):
+        past = np.maximum(body.low[axis] - points[:, axis], points[:, axis] - body.high[axis])
+        outside += np.maximum(past, 0.0) ** 2
+    return np.sqrt(outside)
+
+
+def _near(points: Points, body: Ribbon) -> Values:
+    at, across, above, past = place(points, body)
+    samples = np.arange(len(body.widths))
+    wide, deep = np.interp(at, samples, body.widths), np.interp(at, samples, body.depths)
     thin = np.minimum(wide, deep)
     unit = np.sqrt((across / wide) ** 2 + (above / deep) ** 2 + (past / thin) ** 2)
     slope = np.sqrt((across / wide**2) ** 2 + (above / deep**2) ** 2 + (past / thin**2) ** 2)
-    value[close] = np.where(slope > 1e-6, unit * (unit - 1.0) / np.maximum(slope, 1e-6), -thin)
-    return value
+    return np.where(slope > 1e-6, unit * (unit - 1.0) / np.maximum(slope, 1e-6), -thin)
+
+
+def sweep(points: Points, body: Ribbon) -> Values:
+    """Distance to a ribbon, counted no further than `FAR_MM`."""
+    return together(points, [body], 1.0)
 
 
 def together(points: Points, bodies: Sequence[Ribbon], reach: float) -> Values:
-    """Blend of several ribbons."""
-    value = sweep(points, bodies[0])
-    for body in bodies[1:]:
-        value = blend(value, sweep(points, body), reach)
+    """Blend of several ribbons; each is looked at only where it can change the outcome."""
+    value = np.full(len(points), FAR_MM)
+    low, high = points.min(axis=0), points.max(axis=0)
+    for body in bodies:
+        if (low > body.high + FAR_MM).any() or (high < body.low - FAR_MM).any():
+            continue
+        close = _past_box(points, body) < np.minimum(value + reach, FAR_MM)
+        if close.any():
+            value[close] = blend(value[close], _near(points[close], body), reach)
     return value

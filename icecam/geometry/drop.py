@@ -1,0 +1,171 @@
+"""Exact tip surfaces: how low a bit can stand at each place without touching the sculpture.
+
+Takes triangles, gives heights of the tip. Each facet, edge and corner is met in closed form; a
+whole bit is the greatest of its parts: cutting end, shank, collet nut, spindle, each shifted by
+where it begins.
+"""
+
+from dataclasses import dataclass
+from math import ceil
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from icecam.geometry.field import Grid, HeightField, Heights
+from icecam.geometry.profile import POINT, cutting_end, cylinder_profile, cylinders, thicken
+from icecam.job.records import Bit
+from icecam.kernels.compiled import over_stripes
+from icecam.kernels.drop import count_bins, drop_at_points, drop_on_grid, fill_bins
+from icecam.kernels.profile import Profile
+
+BIN_MM: Final = 1.0
+PATCH_MM: Final = 8.0
+TILE: Final = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Surface:
+    """Triangles a bit can rest on, highest first, sorted into square bins.
+
+    triangles (n, 9) mm; the bins' lists are members[starts[b]:starts[b + 1]], b = row * columns +
+    column; `tops` (bins,) holds the highest point of each list; `frame` is x0, y0, side, columns,
+    rows.
+    """
+
+    triangles: NDArray[np.float64]
+    starts: NDArray[np.int64]
+    members: NDArray[np.int32]
+    tops: NDArray[np.float64]
+    frame: tuple[float, float, float, int, int]
+
+
+def surface_of(triangles: NDArray[np.float64], *, closed: bool = False) -> Surface:
+    """Sort triangles (n, 3, 3) for dropping bits on them.
+
+    closed : leave out facets that look down; their edges belong to facets that do not
+    """
+    flat = np.ascontiguousarray(triangles, dtype=np.float64)
+    if closed:
+        u, v = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+        flat = flat[u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0] >= 0]
+    low, high = flat.min(axis=(0, 1)), flat.max(axis=(0, 1))
+    patch = np.floor((flat[:, :, :2].min(axis=1) - low[:2]) / PATCH_MM)
+    order = np.lexsort((-flat[:, :, 2].max(axis=1), patch[:, 0], patch[:, 1]))
+    flat = np.ascontiguousarray(flat[order].reshape(-1, 9))
+    side = max(BIN_MM, float(np.ptp(flat.reshape(-1, 3)[:, :2], axis=0).max()) / 4000)
+    columns = ceil((high[0] - low[0]) / side) + 1
+    rows = ceil((high[1] - low[1]) / side) + 1
+    frame = (float(low[0]), float(low[1]), side, columns, rows)
+    counts = np.zeros(columns * rows + 1, dtype=np.int64)
+    tops = np.full(columns * rows, -np.inf)
+    count_bins(counts[1:], tops, frame[0], frame[1], side, columns, flat)
+    starts = np.cumsum(counts)
+    members = np.zeros(starts[-1], dtype=np.int32)
+    fill_bins(members, starts[:-1].copy(), frame[0], frame[1], side, columns, flat)
+    return Surface(triangles=flat, starts=starts, members=members, tops=tops, frame=frame)
+
+
+def parts_of(
+    bit: Bit, *, allowance: float = 0.0, spindle_body: float | None = None
+) -> tuple[tuple[Profile, float], ...]:
+    """Return the profiles of a bit with the height of each above the tip (mm).
+
+    Cutting end and shank; with `spindle_body` (diameter, mm) the collet nut and the spindle too.
+    """
+    parts = [(thicken(cutting_end(bit), allowance), -allowance)]
+    for part in cylinders(bit, spindle_body or 0.0)[: 3 if spindle_body else 1]:
+        if part.name != "shank" or part.radius > cutting_end(bit).radius + 1e-9:
+            parts.append(
+                (thicken(cylinder_profile(part.radius), allowance), part.base - allowance)
+            )
+    return tuple(parts)
+
+
+def tip_surface(
+    surface: Surface,
+    bit: Bit,
+    grid: Grid,
+    *,
+    allowance: float = 0.0,
+    lowest: float = -np.inf,
+    spindle_body: float | None = None,
+) -> HeightField:
+    """Lowest tip height of a bit at each node of a grid.
+
+    Parameters
+    ----------
+    allowance : mm kept between the bit and the sculpture, along the normal
+    lowest : mm, no tip goes below (the floor)
+    spindle_body : mm, with it the collet nut and a spindle of this diameter keep clear as well
+
+    Returns
+    -------
+    mm; `lowest` where the bit meets nothing
+
+    Notes
+    -----
+    A bit is axisymmetric with convex profile h; dropped at (x, y) its tip stops at the greatest
+    p_z - h(|p_xy - (x, y)|) over points p of the sculpture. Exact on each triangle (geometry).
+    """
+    tips = np.maximum(sculpture_heights(surface, grid).heights + allowance, lowest)
+    for profile, base in parts_of(bit, allowance=allowance, spindle_body=spindle_body):
+        raised = tips + base
+        _drop(raised, surface, profile, grid)
+        np.maximum(tips, raised - base, out=tips)
+    return HeightField(grid=grid, heights=tips)
+
+
+def sculpture_heights(surface: Surface, grid: Grid) -> HeightField:
+    """Height of the sculpture seen from above; -inf beside it (mm)."""
+    heights = np.full((grid.ny, grid.nx), -np.inf)
+    _drop(heights, surface, POINT, grid)
+    return HeightField(grid=grid, heights=heights)
+
+
+def _drop(tips: Heights, surface: Surface, profile: Profile, grid: Grid) -> None:
+    lows = _lowest_tiles(tips)
+    over_stripes(
+        grid.ny,
+        lambda first, last: drop_on_grid(
+            tips, grid.x0, grid.y0, grid.pitch, first, last, lows, TILE, surface.triangles, profile
+        ),
+    )
+
+
+def _lowest_tiles(tips: Heights) -> Heights:
+    """Least height in each square of `TILE` nodes."""
+    ny, nx = tips.shape
+    padded = np.pad(tips, ((0, -ny % TILE), (0, -nx % TILE)), constant_values=np.inf)
+    tiles = padded.reshape(padded.shape[0] // TILE, TILE, -1, TILE)
+    least: Heights = tiles.min(axis=(1, 3))
+    return least
+
+
+def tip_heights(
+    surface: Surface,
+    parts: tuple[tuple[Profile, float], ...],
+    points: NDArray[np.float64],
+    *,
+    lowest: float = -np.inf,
+) -> Heights:
+    """Lowest tip height at single points (n, 2), mm; `parts` as `parts_of` gives them."""
+    tips = np.full(len(points), lowest)
+    where = np.ascontiguousarray(points, dtype=np.float64)
+    for profile, base in parts:
+        raised = tips + base
+        _drop_at(raised, surface, profile, where)
+        np.maximum(tips, raised - base, out=tips)
+    return tips
+
+
+def _drop_at(
+    tips: Heights, surface: Surface, profile: Profile, points: NDArray[np.float64]
+) -> None:
+    over_stripes(
+        len(points),
+        lambda first, last: drop_at_points(
+            tips, points, first, last, surface.frame, surface.starts, surface.members,
+            surface.tops, surface.triangles, profile,
+        ),
+    )  # fmt: skip

@@ -1,0 +1,134 @@
+"""The sculpture as triangles: read from a file, checked, measured.
+
+Only this module knows the mesh library and mesh files.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import trimesh
+from numpy.typing import NDArray
+
+from icecam import units
+from icecam.errors import MeshError
+
+KINDS: Final = ("stl", "obj", "ply", "3mf")
+LARGEST_MM: Final = 20_000.0
+"""A sculpture larger than this is taken for one in another unit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mesh:
+    """Triangles (n, 3, 3) in mm, corners against the clock seen from outside, and what was found.
+
+    `degenerate` counts the faces without area that were left out; `volume` (mm3) is zero for an
+    open mesh.
+    """
+
+    triangles: NDArray[np.float64]
+    watertight: bool
+    volume: float
+    degenerate: int
+    file: str
+
+    def __post_init__(self) -> None:
+        array = np.ascontiguousarray(self.triangles, dtype=np.float64).view()
+        array.flags.writeable = False
+        object.__setattr__(self, "triangles", array)
+
+    @property
+    def low(self) -> NDArray[np.float64]:
+        """(3,) mm, least corner of the box around it."""
+        corner: NDArray[np.float64] = self.triangles.min(axis=(0, 1))
+        return corner
+
+    @property
+    def high(self) -> NDArray[np.float64]:
+        """(3,) mm, greatest corner of the box around it."""
+        corner: NDArray[np.float64] = self.triangles.max(axis=(0, 1))
+        return corner
+
+    def moved(self, matrix: NDArray[np.float64]) -> "Mesh":
+        """Return the mesh under a 4x4 row-major matrix that turns, scales evenly and shifts."""
+        triangles = self.triangles @ matrix[:3, :3].T + matrix[:3, 3]
+        return Mesh(
+            triangles=triangles,
+            watertight=self.watertight,
+            volume=self.volume * float(np.linalg.det(matrix[:3, :3])),
+            degenerate=self.degenerate,
+            file=self.file,
+        )
+
+
+def read(path: Path, *, unit: str = "mm") -> Mesh:
+    """Read a sculpture and check it.
+
+    Parameters
+    ----------
+    path : STL (binary or text), OBJ, PLY or 3MF
+    unit : what one unit of the file is: a key of `icecam.units.LENGTHS`
+
+    Raises
+    ------
+    MeshError : missing, unreadable, empty, not finite, flat or far too large
+    """
+    loaded = _load(path)
+    vertices = np.asarray(loaded.vertices, dtype=np.float64) * units.LENGTHS[unit]
+    faces = np.asarray(loaded.faces, dtype=np.int64)
+    if len(faces) == 0:
+        raise MeshError(f"{path.name} holds no triangles; export the sculpture again")
+    if not np.isfinite(vertices).all():
+        count = int((~np.isfinite(vertices)).any(axis=1).sum())
+        raise MeshError(
+            f"{path.name} holds {count} corners whose coordinates are no numbers; "
+            "repair the mesh and export it again"
+        )
+    _check_size(path, vertices, unit)
+    whole = trimesh.Trimesh(vertices, faces, process=False)
+    whole.merge_vertices(digits_vertex=6)
+    triangles = np.asarray(whole.triangles)
+    solid = np.linalg.norm(np.cross(*_sides(triangles)), axis=1) > 0
+    watertight = bool(whole.is_watertight and whole.is_winding_consistent)
+    volume = float(whole.volume) if watertight else 0.0
+    if volume < 0:
+        triangles, volume = triangles[:, ::-1], -volume
+    return Mesh(
+        triangles=triangles[solid],
+        watertight=watertight,
+        volume=volume,
+        degenerate=int((~solid).sum()),
+        file=path.name,
+    )
+
+
+def _load(path: Path) -> trimesh.Trimesh:
+    """Let the library read the file; any failure of its readers is a bad file."""
+    kind = path.suffix.lower().lstrip(".")
+    if kind not in KINDS:
+        raise MeshError(f"{path} is no mesh this program reads; use one of: {', '.join(KINDS)}")
+    if not path.is_file():
+        raise MeshError(f"{path} does not exist or is no file; check the path of the sculpture")
+    try:
+        return trimesh.load_mesh(path, file_type=kind, process=False)
+    except Exception as fault:
+        raise MeshError(
+            f"{path} cannot be read as {kind.upper()} ({type(fault).__name__}: {fault}); "
+            "export the sculpture again"
+        ) from fault
+
+
+def _sides(triangles: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    return triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+
+
+def _check_size(path: Path, vertices: NDArray[np.float64], unit: str) -> None:
+    size = np.ptp(vertices, axis=0)
+    if size.max() > LARGEST_MM:
+        raise MeshError(
+            f"{path.name} would be {size.max():.0f} mm long read in {unit}, more than "
+            f"{LARGEST_MM:.0f} mm; set sculpture.unit to the unit it was exported in"
+        )
+    if size[:2].min() <= 0 or size[2] <= 0:
+        raise MeshError(f"{path.name} is flat (size {size} mm); a sculpture needs three dimensions")

@@ -1,0 +1,98 @@
+"""Bit shapes as profiles: the five shapes share one form, flat, arc, flank.
+
+The profile of a bit is its height over the tip by axis distance; a whole bit is the cutting end,
+then cylinders: shank, collet nut, spindle.
+"""
+
+from math import atan, cos, inf, pi, radians, sin, tan
+from typing import Final, NamedTuple
+
+from icecam.errors import BitError
+from icecam.job.records import Bit
+from icecam.kernels.profile import Profile
+
+POINT: Final = Profile(0.0, 0.0, inf, 0.0, 0.0, 0.0)
+"""A needle without width: its tip surface is the sculpture's height."""
+
+
+class Cylinder(NamedTuple):
+    """A part above the cutting end: mm; it begins at `base` above the tip and goes up."""
+
+    name: str
+    radius: float
+    base: float
+
+
+def make_profile(*, flat: float, corner: float, taper: float, radius: float) -> Profile:
+    """Return the profile: flat out to `flat`, arc of `corner`, flank at `taper` from the axis.
+
+    Parameters
+    ----------
+    flat, corner, radius : mm, at least 0; the arc of an upright bit ends at `radius`
+    taper : rad, 0 <= taper < pi/2; 0 for upright flanks
+
+    Raises
+    ------
+    BitError : parts that do not fit within `radius`
+    """
+    rim = flat + corner * cos(taper)
+    if min(flat, corner, radius) < 0 or rim > radius + 1e-9 or not 0 <= taper < pi / 2:
+        raise BitError(
+            f"a bit of radius {radius:.3f} mm cannot hold a flat of {flat:.3f} mm and a corner of "
+            f"{corner:.3f} mm; make the corner smaller or the bit larger"
+        )
+    flank = 1 / tan(taper) if taper > 0 else inf
+    return Profile(flat, corner, flank, radius, min(rim, radius), corner * (1 - sin(taper)))
+
+
+def cutting_end(bit: Bit) -> Profile:
+    """Return the profile of what cuts, up to the flute length.
+
+    >>> cutting_end(Bit(name="a", shape="ball", diameter=6.0, flutes=2, flute_length=20.0,
+    ...                 shank=6.0, stick_out=40.0)).corner
+    3.0
+    """
+    half, taper = bit.diameter / 2, radians(bit.taper_deg)
+    if bit.shape == "flat":
+        return make_profile(flat=half, corner=0.0, taper=0.0, radius=half)
+    if bit.shape == "ball":
+        return make_profile(flat=0.0, corner=half, taper=0.0, radius=half)
+    if bit.shape == "rounded corner":
+        corner = bit.corner_radius
+        return make_profile(flat=half - corner, corner=corner, taper=0.0, radius=half)
+    flat, corner = (half, 0.0) if bit.shape == "vee" else (0.0, half)
+    rim, rim_height = flat + corner * cos(taper), corner * (1 - sin(taper))
+    widest = rim + (bit.flute_length - rim_height) * tan(taper)
+    return make_profile(flat=flat, corner=corner, taper=taper, radius=max(widest, rim))
+
+
+def cylinders(bit: Bit, spindle_body: float) -> tuple[Cylinder, ...]:
+    """Return what stands above the cutting end: shank, collet nut, spindle (`spindle_body` wide)."""
+    return (
+        Cylinder("shank", bit.shank / 2, bit.flute_length),
+        Cylinder("collet nut", bit.nut / 2, bit.stick_out),
+        Cylinder("spindle", spindle_body / 2, bit.stick_out + bit.nut_length),
+    )
+
+
+def cylinder_profile(radius: float) -> Profile:
+    """Return the flat end of a cylinder."""
+    return make_profile(flat=radius, corner=0.0, taper=0.0, radius=radius)
+
+
+def thicken(profile: Profile, allowance: float) -> Profile:
+    """Return the profile grown by `allowance` (mm) along its normal.
+
+    A bit that rests with the thicker profile keeps its distance everywhere, walls included. Its tip
+    lies `allowance` below the tip of the bit itself.
+    """
+    if allowance == 0.0:
+        return profile
+    taper = 0.0 if profile.flank == inf else pi / 2 - atan(profile.flank)
+    return make_profile(
+        flat=profile.flat,
+        corner=profile.corner + allowance,
+        taper=taper,
+        radius=profile.radius + allowance,
+    )
+

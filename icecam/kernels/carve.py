@@ -1,0 +1,162 @@
+"""The block carved: each straight move of a bit lowers the heights it sweeps, in closed form."""
+
+from math import ceil, floor, inf, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from icecam.kernels.compiled import kernel
+from icecam.kernels.profile import Profile, peak
+
+Floats = NDArray[np.float64]
+Point = tuple[float, float, float]
+
+
+@kernel
+def _span(
+    y: float, ax: float, ay: float, ux: float, uy: float, length: float, reach: float
+) -> tuple[float, float]:
+    """First and last x on the line y = const within `reach` of the move seen from above."""
+    low, high = inf, -inf
+    for end in (0.0, length):
+        dy = y - (ay + end * uy)
+        room = reach * reach - dy * dy
+        if room >= 0.0:
+            half = sqrt(room)
+            low = min(low, ax + end * ux - half)
+            high = max(high, ax + end * ux + half)
+    dy = y - ay
+    if abs(uy) > 1e-12:
+        side_a = ax + (dy * ux - reach) / uy
+        side_b = ax + (dy * ux + reach) / uy
+        west, east = min(side_a, side_b), max(side_a, side_b)
+        if abs(ux) > 1e-12:
+            end_a, end_b = ax - dy * uy / ux, ax + (length - dy * uy) / ux
+            west, east = max(west, min(end_a, end_b)), min(east, max(end_a, end_b))
+        elif not 0.0 <= dy * uy <= length:
+            west, east = inf, -inf
+    elif abs(dy) <= reach:
+        west, east = min(ax, ax + length * ux), max(ax, ax + length * ux)
+    else:
+        west, east = inf, -inf
+    if west <= east:
+        low, high = min(low, west), max(high, east)
+    return low, high
+
+
+@kernel
+def _point(points: Floats, n: int) -> Point:
+    """Three numbers of point n, without a view of the array."""
+    return points[n, 0], points[n, 1], points[n, 2]
+
+
+@kernel
+def _frame_of_move(a: Point, b: Point) -> tuple[float, float, float, float, float]:
+    """Direction seen from above, length seen from above, height at the start, slope."""
+    dx, dy, dz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
+    length = sqrt(dx * dx + dy * dy)
+    if length < 1e-9:
+        return 1.0, 0.0, 0.0, min(a[2], b[2]), 0.0
+    return dx / length, dy / length, length, a[2], dz / length
+
+
+@kernel
+def _sweep(
+    ice: Floats, x0: float, y0: float, cell: float, first: int, last: int, a: Point, b: Point,
+    lift: float, profile: Profile, cut: bool,
+) -> tuple[float, float]:  # fmt: skip
+    """Sweep a profile that stands `lift` above the tip along a-b through rows first..last.
+
+    Cuts if `cut`. Returns the ice over the swept cells (sum of heights) and the deepest (mm).
+    """
+    ux, uy, length, z, slope = _frame_of_move(a, b)
+    reach = profile.radius
+    south, north = min(a[1], b[1]) - reach, max(a[1], b[1]) + reach
+    j0 = max(first, int(ceil((south - y0) / cell)))
+    j1 = min(last - 1, int(floor((north - y0) / cell)))
+    taken, deepest = 0.0, 0.0
+    for j in range(j0, j1 + 1):
+        y = y0 + j * cell
+        west, east = _span(y, a[0], a[1], ux, uy, length, reach)
+        if west > east:
+            continue
+        i0 = max(0, int(ceil((west - x0) / cell)))
+        i1 = min(ice.shape[1] - 1, int(floor((east - x0) / cell)))
+        for i in range(i0, i1 + 1):
+            x = x0 + i * cell
+            along = (x - a[0]) * ux + (y - a[1]) * uy
+            across = (y - a[1]) * ux - (x - a[0]) * uy
+            best = peak(profile, across * across, slope, along - length, along)
+            over = ice[j, i] - (z + lift + slope * along - best)
+            if over > 0.0 and best > -inf:
+                taken += over
+                deepest = max(deepest, over)
+                if cut:
+                    ice[j, i] -= over
+    return taken, deepest
+
+
+@kernel
+def highest_tiles(
+    tiles: Floats, ice: Floats, tile: int, first: int, last: int
+) -> None:
+    """Write to rows first..last of `tiles` the greatest height in each tile of `tile` cells a side."""
+    for tj in range(first, last):
+        for ti in range(tiles.shape[1]):
+            top = -inf
+            for j in range(tj * tile, min((tj + 1) * tile, ice.shape[0])):
+                for i in range(ti * tile, min((ti + 1) * tile, ice.shape[1])):
+                    top = max(top, ice[j, i])
+            tiles[tj, ti] = top
+
+
+@kernel
+def _clear_of_tiles(
+    tiles: Floats, side: float, x0: float, y0: float, a: Point, b: Point, reach: float,
+    height: float,
+) -> bool:  # fmt: skip
+    """Whether no tile within `reach` of the move's box is higher than `height`; (x0, y0) its corner."""
+    i0 = max(0, int(floor((min(a[0], b[0]) - reach - x0) / side)))
+    i1 = min(tiles.shape[1] - 1, int(floor((max(a[0], b[0]) + reach - x0) / side)))
+    j0 = max(0, int(floor((min(a[1], b[1]) - reach - y0) / side)))
+    j1 = min(tiles.shape[0] - 1, int(floor((max(a[1], b[1]) + reach - y0) / side)))
+    for j in range(j0, j1 + 1):
+        for i in range(i0, i1 + 1):
+            if tiles[j, i] > height:
+                return False
+    return True
+
+
+@kernel
+def carve_rows(
+    ice: Floats, frame: tuple[float, float, float], first: int, last: int, points: Floats,
+    rapid: NDArray[np.bool_], cutting: Profile, parts: tuple[tuple[Profile, float], ...],
+    tiles: Floats, tile: int, results: Floats,
+) -> None:  # fmt: skip
+    """Carve rows first..last of `ice` (ny, nx) by moves points[n] -> points[n + 1].
+
+    frame : x0, y0, cell
+    rapid : (n,) moves that must not cut; they are tested, not carved
+    parts : cylinders that must not touch ice: profile and height above the tip
+    tiles : upper bounds of the heights before the first of these moves
+    results : (n, 3): cells' ice taken (sum of mm), deepest ice a rapid met, deepest contact
+    """
+    x0, y0, cell = frame
+    for n in range(rapid.shape[0]):
+        a, b = _point(points, n), _point(points, n + 1)
+        low = min(a[2], b[2])
+        for profile, lift in parts:
+            reach = profile.radius
+            if _clear_of_tiles(
+                tiles, tile * cell, x0 - cell / 2, y0 - cell / 2, a, b, reach, low + lift
+            ):
+                continue
+            _, deepest = _sweep(ice, x0, y0, cell, first, last, a, b, lift, profile, False)
+            results[n, 2] = max(results[n, 2], deepest)
+        taken, deepest = _sweep(
+            ice, x0, y0, cell, first, last, a, b, 0.0, cutting, not rapid[n]
+        )
+        if rapid[n]:
+            results[n, 1] = deepest
+        else:
+            results[n, 0] = taken

@@ -1,0 +1,270 @@
+"""Tip surfaces: the lowest a bit can stand over a sculpture, at grid nodes or at single points.
+
+The sculpture is a list of triangles, highest first, each a row of nine numbers x y z x y z x y z.
+"""
+
+from math import ceil, floor, inf, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from icecam.kernels.compiled import kernel
+from icecam.kernels.profile import Profile, height, peak, radius_at, touching_radius
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Corners = tuple[float, float, float, float, float, float, float, float, float]
+
+
+@kernel
+def _corners(triangles: Floats, k: int) -> Corners:
+    """Nine numbers of triangle k: no view of the array, whose count of users all cores would fight for."""
+    return (
+        triangles[k, 0], triangles[k, 1], triangles[k, 2], triangles[k, 3], triangles[k, 4],
+        triangles[k, 5], triangles[k, 6], triangles[k, 7], triangles[k, 8],
+    )  # fmt: skip
+
+
+@kernel
+def _on_edge(
+    profile: Profile, x: float, y: float, ax: float, ay: float, az: float, bx: float, by: float,
+    bz: float,
+) -> float:  # fmt: skip
+    """Tip height of a bit at (x, y) that rests on the edge a-b; -inf if it misses."""
+    ux, uy = bx - ax, by - ay
+    length = sqrt(ux * ux + uy * uy)
+    if length < 1e-12:
+        r = sqrt((ax - x) ** 2 + (ay - y) ** 2)
+        return max(az, bz) - height(profile, r) if r <= profile.radius else -inf
+    ux, uy = ux / length, uy / length
+    along = (ax - x) * ux + (ay - y) * uy
+    across = (ay - y) * ux - (ax - x) * uy
+    slope = (bz - az) / length
+    best = peak(profile, across * across, slope, along, along + length)
+    return best + az - slope * along
+
+
+@kernel
+def _contact(profile: Profile, t: Corners) -> tuple[bool, float, float, float]:
+    """Whether the facet looks up; offset from axis to its contact point; tip height minus contact's.
+
+    The contact of a bit on a plane lies uphill of the axis where the profile is as steep as the
+    plane.
+    """
+    ux, uy, uz = t[3] - t[0], t[4] - t[1], t[5] - t[2]
+    vx, vy, vz = t[6] - t[0], t[7] - t[1], t[8] - t[2]
+    nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+    level = sqrt(nx * nx + ny * ny)
+    if nz <= 1e-9 * level or nz <= 0.0:
+        return False, 0.0, 0.0, 0.0
+    if level == 0.0:
+        return True, 0.0, 0.0, 0.0
+    r = touching_radius(profile, level / nz)
+    return True, -r * nx / level, -r * ny / level, -height(profile, r)
+
+
+@kernel
+def _plane_height(t: Corners, x: float, y: float) -> float:
+    """Height of the triangle's plane at (x, y); the triangle looks up."""
+    ux, uy, uz = t[3] - t[0], t[4] - t[1], t[5] - t[2]
+    vx, vy, vz = t[6] - t[0], t[7] - t[1], t[8] - t[2]
+    area = ux * vy - uy * vx
+    px, py = x - t[0], y - t[1]
+    return t[2] + (uz * (px * vy - py * vx) + vz * (ux * py - uy * px)) / area
+
+
+@kernel
+def _on_triangle(
+    best: float, profile: Profile, t: Corners, contact: tuple[bool, float, float, float],
+    x: float, y: float,
+) -> float:  # fmt: skip
+    """Tip height of a bit at (x, y) that rests on one triangle, or `best` if that is higher.
+
+    The bit's height over the plane is concave, so no point of the triangle beats the contact with
+    the whole plane, and if that lies outside, the best point lies on an edge that faces it.
+    """
+    up, ox, oy, rise = contact
+    px, py = x + ox, y + oy
+    a = b = c = -1.0
+    if up:
+        bound = _plane_height(t, px, py) + rise
+        if bound <= best:
+            return best
+        a = (t[3] - t[0]) * (py - t[1]) - (t[4] - t[1]) * (px - t[0])
+        b = (t[6] - t[3]) * (py - t[4]) - (t[7] - t[4]) * (px - t[3])
+        c = (t[0] - t[6]) * (py - t[7]) - (t[1] - t[7]) * (px - t[6])
+        if a >= 0.0 and b >= 0.0 and c >= 0.0:
+            return bound
+    if a < 0.0:
+        best = max(best, _on_edge(profile, x, y, t[0], t[1], t[2], t[3], t[4], t[5]))
+    if b < 0.0:
+        best = max(best, _on_edge(profile, x, y, t[3], t[4], t[5], t[6], t[7], t[8]))
+    if c < 0.0:
+        best = max(best, _on_edge(profile, x, y, t[6], t[7], t[8], t[0], t[1], t[2]))
+    return best
+
+
+@kernel
+def _reach_over_tiles(
+    profile: Profile, top: float, box: tuple[float, float, float, float], lows: Floats, side: float
+) -> float:
+    """How far from its axis a bit can meet a triangle whose highest point is `top`.
+
+    No tip within reach of the triangle's box (relative to the tiles' corner) stands lower than the
+    lowest tile there, so a profile that has risen above `top` by then is out of the question.
+    """
+    west, east, south, north = box
+    reach = profile.radius
+    i0 = max(0, int(floor((west - reach) / side)))
+    i1 = min(lows.shape[1] - 1, int(floor((east + reach) / side)))
+    j0 = max(0, int(floor((south - reach) / side)))
+    j1 = min(lows.shape[0] - 1, int(floor((north + reach) / side)))
+    lowest = inf
+    for j in range(j0, j1 + 1):
+        for i in range(i0, i1 + 1):
+            lowest = min(lowest, lows[j, i])
+    return radius_at(profile, top - lowest)
+
+
+@kernel
+def drop_on_grid(
+    tips: Floats, x0: float, y0: float, pitch: float, first: int, last: int, lows: Floats,
+    tile: int, triangles: Floats, profile: Profile,
+) -> None:  # fmt: skip
+    """Raise rows first..last of `tips` (ny, nx) to where the bit rests on the triangles (n, 9).
+
+    Triangles come highest first, so that most of what follows is turned away by its height. `lows`
+    holds lower bounds of the tips in squares of `tile` nodes.
+    """
+    nx = tips.shape[1]
+    side = tile * pitch
+    corner_x, corner_y = x0 - 0.5 * pitch, y0 - 0.5 * pitch
+    for k in range(triangles.shape[0]):
+        t = _corners(triangles, k)
+        west, east = min(t[0], t[3], t[6]), max(t[0], t[3], t[6])
+        south, north = min(t[1], t[4], t[7]), max(t[1], t[4], t[7])
+        widest = profile.radius
+        if north + widest < y0 + first * pitch or south - widest > y0 + (last - 1) * pitch:
+            continue
+        top = max(t[2], t[5], t[8])
+        box = (west - corner_x, east - corner_x, south - corner_y, north - corner_y)
+        reach = _reach_over_tiles(profile, top, box, lows, side)
+        j0 = max(first, int(ceil((south - reach - y0) / pitch)))
+        j1 = min(last - 1, int(floor((north + reach - y0) / pitch)))
+        contact = _contact(profile, t)
+        for j in range(j0, j1 + 1):
+            y = y0 + j * pitch
+            dy = max(south - y, y - north, 0.0)
+            half = sqrt(max(reach * reach - dy * dy, 0.0))
+            i0 = max(0, int(ceil((west - half - x0) / pitch)))
+            i1 = min(nx - 1, int(floor((east + half - x0) / pitch)))
+            for i in range(i0, i1 + 1):
+                now = tips[j, i]
+                if top <= now:
+                    continue
+                x = x0 + i * pitch
+                dx = max(west - x, x - east, 0.0)
+                if top - height(profile, min(sqrt(dx * dx + dy * dy), widest)) <= now:
+                    continue
+                tips[j, i] = _on_triangle(now, profile, t, contact, x, y)
+
+
+@kernel
+def count_bins(
+    counts: Ints, tops: Floats, x0: float, y0: float, size: float, columns: int, triangles: Floats
+) -> None:
+    """Add to `counts` how many triangles (n, 9) overlap each square, raise `tops` to the highest."""
+    for k in range(triangles.shape[0]):
+        t = _corners(triangles, k)
+        i0 = int((min(t[0], t[3], t[6]) - x0) / size)
+        i1 = int((max(t[0], t[3], t[6]) - x0) / size)
+        j0 = int((min(t[1], t[4], t[7]) - y0) / size)
+        j1 = int((max(t[1], t[4], t[7]) - y0) / size)
+        for j in range(j0, j1 + 1):
+            for i in range(i0, i1 + 1):
+                counts[j * columns + i] += 1
+                tops[j * columns + i] = max(tops[j * columns + i], t[2], t[5], t[8])
+
+
+@kernel
+def fill_bins(
+    members: NDArray[np.int32], ends: Ints, x0: float, y0: float, size: float, columns: int,
+    triangles: Floats,
+) -> None:  # fmt: skip
+    """List the triangles of each square; `ends` holds where each list begins and is moved on."""
+    for k in range(triangles.shape[0]):
+        t = _corners(triangles, k)
+        i0 = int((min(t[0], t[3], t[6]) - x0) / size)
+        i1 = int((max(t[0], t[3], t[6]) - x0) / size)
+        j0 = int((min(t[1], t[4], t[7]) - y0) / size)
+        j1 = int((max(t[1], t[4], t[7]) - y0) / size)
+        for j in range(j0, j1 + 1):
+            for i in range(i0, i1 + 1):
+                members[ends[j * columns + i]] = k
+                ends[j * columns + i] += 1
+
+
+@kernel
+def _drop_in_bin(
+    best: float, x: float, y: float, members: NDArray[np.int32], begin: int, end: int,
+    triangles: Floats, profile: Profile,
+) -> float:  # fmt: skip
+    """Raise `best` by the triangles listed, which come highest first."""
+    for n in range(begin, end):
+        t = _corners(triangles, members[n])
+        top = max(t[2], t[5], t[8])
+        if top <= best:
+            continue
+        dx = max(min(t[0], t[3], t[6]) - x, x - max(t[0], t[3], t[6]), 0.0)
+        dy = max(min(t[1], t[4], t[7]) - y, y - max(t[1], t[4], t[7]), 0.0)
+        apart = sqrt(dx * dx + dy * dy)
+        if apart > profile.radius or top - height(profile, apart) <= best:
+            continue
+        best = _on_triangle(best, profile, t, _contact(profile, t), x, y)
+    return best
+
+
+@kernel
+def drop_at_point(
+    best: float, x: float, y: float, frame: tuple[float, float, float, int, int], starts: Ints,
+    members: NDArray[np.int32], tops: Floats, triangles: Floats, profile: Profile,
+) -> float:  # fmt: skip
+    """Tip height at one point, at least `best`.
+
+    `frame` is x0, y0, side, columns, rows of the bins; `tops` the highest point of each bin's list.
+    """
+    x0, y0, size, columns, rows = frame
+    reach = profile.radius
+    i0 = max(0, int(floor((x - reach - x0) / size)))
+    i1 = min(columns - 1, int(floor((x + reach - x0) / size)))
+    j0 = max(0, int(floor((y - reach - y0) / size)))
+    j1 = min(rows - 1, int(floor((y + reach - y0) / size)))
+    i, j = int(floor((x - x0) / size)), int(floor((y - y0) / size))
+    if 0 <= i < columns and 0 <= j < rows:
+        b = j * columns + i
+        best = _drop_in_bin(best, x, y, members, starts[b], starts[b + 1], triangles, profile)
+    for jj in range(j0, j1 + 1):
+        dy = max(y0 + jj * size - y, y - y0 - (jj + 1) * size, 0.0)
+        for ii in range(i0, i1 + 1):
+            b = jj * columns + ii
+            if (ii == i and jj == j) or tops[b] <= best:
+                continue
+            dx = max(x0 + ii * size - x, x - x0 - (ii + 1) * size, 0.0)
+            apart = sqrt(dx * dx + dy * dy)
+            if apart <= reach and tops[b] - height(profile, apart) > best:
+                begin, end = starts[b], starts[b + 1]
+                best = _drop_in_bin(best, x, y, members, begin, end, triangles, profile)
+    return best
+
+
+@kernel
+def drop_at_points(
+    tips: Floats, points: Floats, first: int, last: int,
+    frame: tuple[float, float, float, int, int], starts: Ints, members: NDArray[np.int32],
+    tops: Floats, triangles: Floats, profile: Profile,
+) -> None:  # fmt: skip
+    """Raise tips[first:last] to where the bit rests at points (n, 2)."""
+    for n in range(first, last):
+        tips[n] = drop_at_point(
+            tips[n], points[n, 0], points[n, 1], frame, starts, members, tops, triangles, profile
+        )
