@@ -134,8 +134,7 @@ def _base(points: Points) -> Values:
     angle = np.arctan2(y / 78, (x - 2) / 146)
     rim = 1 + 0.035 * np.sin(5 * angle + 1) + 0.02 * np.sin(11 * angle) + 0.012 * np.sin(23 * angle)
     plate = np.hypot((x - 2) / 146, y / 78) - rim
-    floe = -blend(-plate * 78, 17 + 0.6 * ring - points[:, 2], 14)
-    return np.maximum(floe, -points[:, 2])
+    return -blend(-plate * 78, 17 + 0.6 * ring - points[:, 2], 14)
 
 
 def _head(points: Points) -> Values:
@@ -156,7 +155,7 @@ def field(points: Points) -> Values:
         bird = blend(bird, wing, 18)
     bird = blend(bird, blend(together(points, LEGS, 6), together(points, TOES, 5), 5), 10)
     ground = blend(_base(points), together(points, REEDS, 2), 10)
-    return blend(bird, ground, 6)
+    return np.maximum(blend(bird, ground, 6), -points[:, 2])
 
 
 def make() -> trimesh.Trimesh:

@@ -39,7 +39,7 @@ def northern_light(x: Values, y: Values, z: Values) -> Values:
         pleat = 0.5 + 0.5 * np.sin(np.pi * lean + 0.9 * np.sin(np.pi * lean))
         fade = np.clip(1 - rise, 0, 1) ** 1.3
         veil = (3.2 + 1.2 * k + 6.8 * pleat) * fade
-        z = lay(z, 21 + veil, y - hem, 2.5)
+        z = lay(z, 21 + veil + 0.5 * smooth(x, y, 31.0, seed), y - hem, 2.5)
     return z
 
 

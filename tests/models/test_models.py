@@ -46,6 +46,7 @@ def test_file_is_one_closed_body(name: str) -> None:
     assert mesh.is_winding_consistent
     assert mesh.body_count == 1
     assert mesh.volume > 0
+    assert mesh.area_faces.min() > 1e-9  # mm2; a triangle without area has no direction
     assert TABLE[name][7] == "yes"
 
 
