@@ -76,9 +76,7 @@ def parts_of(
     parts = [(thicken(cutting_end(bit), allowance), -allowance)]
     for part in cylinders(bit, spindle_body or 0.0)[: 3 if spindle_body else 1]:
         if part.name != "shank" or part.radius > cutting_end(bit).radius + 1e-9:
-            parts.append(
-                (thicken(cylinder_profile(part.radius), allowance), part.base - allowance)
-            )
+            parts.append((thicken(cylinder_profile(part.radius), allowance), part.base - allowance))
     return tuple(parts)
 
 

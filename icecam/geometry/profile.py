@@ -95,4 +95,3 @@ def thicken(profile: Profile, allowance: float) -> Profile:
         taper=taper,
         radius=profile.radius + allowance,
     )
-

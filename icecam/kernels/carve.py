@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.kernels.compiled import kernel
-from icecam.kernels.profile import Profile, peak
+from icecam.kernels.profile import Profile, height, peak, radius_at
 
 Floats = NDArray[np.float64]
 Point = tuple[float, float, float]
@@ -63,14 +63,15 @@ def _frame_of_move(a: Point, b: Point) -> tuple[float, float, float, float, floa
 @kernel
 def _sweep(
     ice: Floats, x0: float, y0: float, cell: float, first: int, last: int, a: Point, b: Point,
-    lift: float, profile: Profile, cut: bool,
+    lift: float, profile: Profile, reach: float, cut: bool,
 ) -> tuple[float, float]:  # fmt: skip
     """Sweep a profile that stands `lift` above the tip along a-b through rows first..last.
 
-    Cuts if `cut`. Returns the ice over the swept cells (sum of heights) and the deepest (mm).
+    Cuts if `cut`. Cells beyond `reach` of the move have no ice above it. Returns the ice over the
+    swept cells (sum of heights) and the deepest (mm).
     """
     ux, uy, length, z, slope = _frame_of_move(a, b)
-    reach = profile.radius
+    low = min(a[2], b[2]) + lift
     south, north = min(a[1], b[1]) - reach, max(a[1], b[1]) + reach
     j0 = max(first, int(ceil((south - y0) / cell)))
     j1 = min(last - 1, int(floor((north - y0) / cell)))
@@ -86,6 +87,10 @@ def _sweep(
             x = x0 + i * cell
             along = (x - a[0]) * ux + (y - a[1]) * uy
             across = (y - a[1]) * ux - (x - a[0]) * uy
+            beside = max(along - length, -along, 0.0)
+            r = sqrt(across * across + beside * beside)
+            if r > profile.radius or ice[j, i] <= low + height(profile, r):
+                continue
             best = peak(profile, across * across, slope, along - length, along)
             over = ice[j, i] - (z + lift + slope * along - best)
             if over > 0.0 and best > -inf:
@@ -97,9 +102,7 @@ def _sweep(
 
 
 @kernel
-def highest_tiles(
-    tiles: Floats, ice: Floats, tile: int, first: int, last: int
-) -> None:
+def highest_tiles(tiles: Floats, ice: Floats, tile: int, first: int, last: int) -> None:
     """Write to rows first..last of `tiles` the greatest height in each tile of `tile` cells a side."""
     for tj in range(first, last):
         for ti in range(tiles.shape[1]):
@@ -111,20 +114,19 @@ def highest_tiles(
 
 
 @kernel
-def _clear_of_tiles(
-    tiles: Floats, side: float, x0: float, y0: float, a: Point, b: Point, reach: float,
-    height: float,
-) -> bool:  # fmt: skip
-    """Whether no tile within `reach` of the move's box is higher than `height`; (x0, y0) its corner."""
+def _highest_near(
+    tiles: Floats, side: float, x0: float, y0: float, a: Point, b: Point, reach: float
+) -> float:
+    """Highest tile within `reach` of the move's box; (x0, y0) is the tiles' corner."""
     i0 = max(0, int(floor((min(a[0], b[0]) - reach - x0) / side)))
     i1 = min(tiles.shape[1] - 1, int(floor((max(a[0], b[0]) + reach - x0) / side)))
     j0 = max(0, int(floor((min(a[1], b[1]) - reach - y0) / side)))
     j1 = min(tiles.shape[0] - 1, int(floor((max(a[1], b[1]) + reach - y0) / side)))
+    top = -inf
     for j in range(j0, j1 + 1):
         for i in range(i0, i1 + 1):
-            if tiles[j, i] > height:
-                return False
-    return True
+            top = max(top, tiles[j, i])
+    return top
 
 
 @kernel
@@ -142,19 +144,29 @@ def carve_rows(
     results : (n, 3): cells' ice taken (sum of mm), deepest ice a rapid met, deepest contact
     """
     x0, y0, cell = frame
+    side, corner_x, corner_y = tile * cell, x0 - cell / 2, y0 - cell / 2
+    south_row, north_row = y0 + first * cell, y0 + (last - 1) * cell
     for n in range(rapid.shape[0]):
         a, b = _point(points, n), _point(points, n + 1)
-        low = min(a[2], b[2])
+        low, south, north = min(a[2], b[2]), min(a[1], b[1]), max(a[1], b[1])
         for profile, lift in parts:
             reach = profile.radius
-            if _clear_of_tiles(
-                tiles, tile * cell, x0 - cell / 2, y0 - cell / 2, a, b, reach, low + lift
-            ):
+            if north + reach < south_row or south - reach > north_row:
                 continue
-            _, deepest = _sweep(ice, x0, y0, cell, first, last, a, b, lift, profile, False)
-            results[n, 2] = max(results[n, 2], deepest)
+            if _highest_near(tiles, side, corner_x, corner_y, a, b, reach) > low + lift:
+                _, deepest = _sweep(
+                    ice, x0, y0, cell, first, last, a, b, lift, profile, reach, False
+                )
+                results[n, 2] = max(results[n, 2], deepest)
+        reach = cutting.radius
+        if north + reach < south_row or south - reach > north_row:
+            continue
+        top = _highest_near(tiles, side, corner_x, corner_y, a, b, reach)
+        if top <= low:
+            continue
+        reach = radius_at(cutting, top - low)
         taken, deepest = _sweep(
-            ice, x0, y0, cell, first, last, a, b, 0.0, cutting, not rapid[n]
+            ice, x0, y0, cell, first, last, a, b, 0.0, cutting, reach, not rapid[n]
         )
         if rapid[n]:
             results[n, 1] = deepest

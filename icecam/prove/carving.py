@@ -1,0 +1,103 @@
+"""The block as heights, carved by a toolpath: what stands after it, and what each move met."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from icecam.geometry.field import HeightField, Heights, cells
+from icecam.geometry.profile import Cylinder, cylinder_profile
+from icecam.kernels.carve import carve_rows, highest_tiles
+from icecam.kernels.compiled import over_stripes
+from icecam.kernels.profile import Profile
+from icecam.paths.toolpath import RAPID, Toolpath
+
+GRAZE_MM: Final = 0.05
+"""A shank or nut that grazes a wall by less than this, sideways, counts as clear of it."""
+TILE: Final = 16
+MOVES_AT_ONCE: Final = 200_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Carved:
+    """The ice after a toolpath and, a move, what was met; arrays (n,).
+
+    removed : mm3 of ice taken by each move
+    rapid_depth : mm, deepest ice a rapid would have run through; 0 for none
+    contact_depth : mm, deepest ice that shank, nut or spindle would have met; 0 for none
+    """
+
+    ice: HeightField
+    removed: NDArray[np.float64]
+    rapid_depth: NDArray[np.float64]
+    contact_depth: NDArray[np.float64]
+
+
+def whole_block(size: tuple[float, float, float], cell: float) -> HeightField:
+    """Return an uncut block of `size` (mm) as heights over square cells of side `cell`."""
+    grid = cells(size[:2], cell)
+    return HeightField(grid=grid, heights=np.full((grid.ny, grid.nx), size[2]))
+
+
+def carve(
+    ice: HeightField, path: Toolpath, cutting: Profile, above: tuple[Cylinder, ...] = ()
+) -> Carved:
+    """Carve the ice by every cutting move of a path, each swept in closed form.
+
+    Parameters
+    ----------
+    ice : heights in block coordinates, mm
+    path : tip positions in block coordinates, mm
+    cutting : the cutting end of the bit
+    above : what stands above it and must stay clear of ice
+
+    Notes
+    -----
+    Each cell takes the lowest point of the moving profile over its centre (geometry). The bytes of
+    the result do not depend on the number of cores.
+    """
+    heights = ice.heights.copy()
+    points = np.concatenate([path.start[None], path.ends])
+    rapid = np.ascontiguousarray(path.kind == RAPID)
+    parts = tuple(
+        (cylinder_profile(max(part.radius - GRAZE_MM, 0.0)), part.base) for part in above
+    ) or ((cylinder_profile(0.0), float(np.inf)),)
+    met = np.zeros((len(path), 3))
+    for begin in range(0, len(path), MOVES_AT_ONCE):
+        end = min(begin + MOVES_AT_ONCE, len(path))
+        _carve_some(
+            heights, ice, points[begin : end + 1], rapid[begin:end], cutting, parts, met[begin:end]
+        )
+    return Carved(
+        ice=HeightField(grid=ice.grid, heights=heights),
+        removed=met[:, 0] * ice.grid.pitch**2,
+        rapid_depth=met[:, 1],
+        contact_depth=met[:, 2],
+    )
+
+
+def _carve_some(
+    heights: Heights,
+    ice: HeightField,
+    points: NDArray[np.float64],
+    rapid: NDArray[np.bool_],
+    cutting: Profile,
+    parts: tuple[tuple[Profile, float], ...],
+    met: NDArray[np.float64],
+) -> None:
+    """Carve by some moves in a row; writes to `heights` and `met`."""
+    grid = ice.grid
+    frame = (grid.x0, grid.y0, grid.pitch)
+    tiles = np.zeros((-(-grid.ny // TILE), -(-grid.nx // TILE)))
+    over_stripes(len(tiles), lambda a, b: highest_tiles(tiles, heights, TILE, a, b))
+    by_stripe: dict[int, NDArray[np.float64]] = {}
+
+    def work(first: int, last: int) -> None:
+        results = by_stripe.setdefault(first, np.zeros((len(rapid), 3)))
+        carve_rows(heights, frame, first, last, points, rapid, cutting, parts, tiles, TILE, results)
+
+    over_stripes(grid.ny, work)
+    for first in sorted(by_stripe):
+        met[:, 0] += by_stripe[first][:, 0]
+        np.maximum(met[:, 1:], by_stripe[first][:, 1:], out=met[:, 1:])
