@@ -22,12 +22,12 @@ class Grid(NamedTuple):
     @property
     def x(self) -> Heights:
         """(nx,) mm."""
-        return self.x0 + self.pitch * np.arange(self.nx)
+        return self.x0 + self.pitch * np.arange(self.nx, dtype=np.float64)
 
     @property
     def y(self) -> Heights:
         """(ny,) mm."""
-        return self.y0 + self.pitch * np.arange(self.ny)
+        return self.y0 + self.pitch * np.arange(self.ny, dtype=np.float64)
 
     def nearest(self, x: Heights, y: Heights) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Return row and column of the node nearest to each point, kept on the grid."""

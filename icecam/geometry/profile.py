@@ -67,7 +67,7 @@ def cutting_end(bit: Bit) -> Profile:
 
 
 def cylinders(bit: Bit, spindle_body: float) -> tuple[Cylinder, ...]:
-    """Return what stands above the cutting end: shank, collet nut, spindle (`spindle_body` wide)."""
+    """Return what stands above the cutting end; the spindle is `spindle_body` mm wide."""
     return (
         Cylinder("shank", bit.shank / 2, bit.flute_length),
         Cylinder("collet nut", bit.nut / 2, bit.stick_out),

@@ -73,16 +73,16 @@ def _sweep(
     ux, uy, length, z, slope = _frame_of_move(a, b)
     low = min(a[2], b[2]) + lift
     south, north = min(a[1], b[1]) - reach, max(a[1], b[1]) + reach
-    j0 = max(first, int(ceil((south - y0) / cell)))
-    j1 = min(last - 1, int(floor((north - y0) / cell)))
+    j0 = max(first, ceil((south - y0) / cell))
+    j1 = min(last - 1, floor((north - y0) / cell))
     taken, deepest = 0.0, 0.0
     for j in range(j0, j1 + 1):
         y = y0 + j * cell
         west, east = _span(y, a[0], a[1], ux, uy, length, reach)
         if west > east:
             continue
-        i0 = max(0, int(ceil((west - x0) / cell)))
-        i1 = min(ice.shape[1] - 1, int(floor((east - x0) / cell)))
+        i0 = max(0, ceil((west - x0) / cell))
+        i1 = min(ice.shape[1] - 1, floor((east - x0) / cell))
         for i in range(i0, i1 + 1):
             x = x0 + i * cell
             along = (x - a[0]) * ux + (y - a[1]) * uy
@@ -103,7 +103,7 @@ def _sweep(
 
 @kernel
 def highest_tiles(tiles: Floats, ice: Floats, tile: int, first: int, last: int) -> None:
-    """Write to rows first..last of `tiles` the greatest height in each tile of `tile` cells a side."""
+    """Write the greatest height in each tile of `tile` cells a side to rows first..last."""
     for tj in range(first, last):
         for ti in range(tiles.shape[1]):
             top = -inf
@@ -118,10 +118,10 @@ def _highest_near(
     tiles: Floats, side: float, x0: float, y0: float, a: Point, b: Point, reach: float
 ) -> float:
     """Highest tile within `reach` of the move's box; (x0, y0) is the tiles' corner."""
-    i0 = max(0, int(floor((min(a[0], b[0]) - reach - x0) / side)))
-    i1 = min(tiles.shape[1] - 1, int(floor((max(a[0], b[0]) + reach - x0) / side)))
-    j0 = max(0, int(floor((min(a[1], b[1]) - reach - y0) / side)))
-    j1 = min(tiles.shape[0] - 1, int(floor((max(a[1], b[1]) + reach - y0) / side)))
+    i0 = max(0, floor((min(a[0], b[0]) - reach - x0) / side))
+    i1 = min(tiles.shape[1] - 1, floor((max(a[0], b[0]) + reach - x0) / side))
+    j0 = max(0, floor((min(a[1], b[1]) - reach - y0) / side))
+    j1 = min(tiles.shape[0] - 1, floor((max(a[1], b[1]) + reach - y0) / side))
     top = -inf
     for j in range(j0, j1 + 1):
         for i in range(i0, i1 + 1):

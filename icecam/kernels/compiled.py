@@ -1,5 +1,6 @@
 """The one way a kernel is compiled, and the one way work is shared between cores."""
 
+import itertools
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -20,7 +21,7 @@ def over_stripes(count: int, work: Callable[[int, int], None], *, stripes: int =
     Each call owns what it writes in its range; the ranges depend on `count` alone.
     """
     edges = [count * piece // stripes for piece in range(stripes + 1)]
-    ranges = [(a, b) for a, b in zip(edges[:-1], edges[1:], strict=True) if a < b]
+    ranges = [(a, b) for a, b in itertools.pairwise(edges) if a < b]
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         for done in [pool.submit(work, a, b) for a, b in ranges]:
             done.result()

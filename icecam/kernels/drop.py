@@ -18,7 +18,7 @@ Corners = tuple[float, float, float, float, float, float, float, float, float]
 
 @kernel
 def _corners(triangles: Floats, k: int) -> Corners:
-    """Nine numbers of triangle k: no view of the array, whose count of users all cores would fight for."""
+    """Nine numbers of triangle k, without a view of the array."""
     return (
         triangles[k, 0], triangles[k, 1], triangles[k, 2], triangles[k, 3], triangles[k, 4],
         triangles[k, 5], triangles[k, 6], triangles[k, 7], triangles[k, 8],
@@ -46,7 +46,7 @@ def _on_edge(
 
 @kernel
 def _contact(profile: Profile, t: Corners) -> tuple[bool, float, float, float]:
-    """Whether the facet looks up; offset from axis to its contact point; tip height minus contact's.
+    """Whether the facet looks up; offset of its contact from the axis; tip height minus contact's.
 
     The contact of a bit on a plane lies uphill of the axis where the profile is as steep as the
     plane.
@@ -115,10 +115,10 @@ def _reach_over_tiles(
     """
     west, east, south, north = box
     reach = profile.radius
-    i0 = max(0, int(floor((west - reach) / side)))
-    i1 = min(lows.shape[1] - 1, int(floor((east + reach) / side)))
-    j0 = max(0, int(floor((south - reach) / side)))
-    j1 = min(lows.shape[0] - 1, int(floor((north + reach) / side)))
+    i0 = max(0, floor((west - reach) / side))
+    i1 = min(lows.shape[1] - 1, floor((east + reach) / side))
+    j0 = max(0, floor((south - reach) / side))
+    j1 = min(lows.shape[0] - 1, floor((north + reach) / side))
     lowest = inf
     for j in range(j0, j1 + 1):
         for i in range(i0, i1 + 1):
@@ -149,15 +149,15 @@ def drop_on_grid(
         top = max(t[2], t[5], t[8])
         box = (west - corner_x, east - corner_x, south - corner_y, north - corner_y)
         reach = _reach_over_tiles(profile, top, box, lows, side)
-        j0 = max(first, int(ceil((south - reach - y0) / pitch)))
-        j1 = min(last - 1, int(floor((north + reach - y0) / pitch)))
+        j0 = max(first, ceil((south - reach - y0) / pitch))
+        j1 = min(last - 1, floor((north + reach - y0) / pitch))
         contact = _contact(profile, t)
         for j in range(j0, j1 + 1):
             y = y0 + j * pitch
             dy = max(south - y, y - north, 0.0)
             half = sqrt(max(reach * reach - dy * dy, 0.0))
-            i0 = max(0, int(ceil((west - half - x0) / pitch)))
-            i1 = min(nx - 1, int(floor((east + half - x0) / pitch)))
+            i0 = max(0, ceil((west - half - x0) / pitch))
+            i1 = min(nx - 1, floor((east + half - x0) / pitch))
             for i in range(i0, i1 + 1):
                 now = tips[j, i]
                 if top <= now:
@@ -173,7 +173,7 @@ def drop_on_grid(
 def count_bins(
     counts: Ints, tops: Floats, x0: float, y0: float, size: float, columns: int, triangles: Floats
 ) -> None:
-    """Add to `counts` how many triangles (n, 9) overlap each square, raise `tops` to the highest."""
+    """Count the triangles (n, 9) that overlap each square; raise `tops` to the highest."""
     for k in range(triangles.shape[0]):
         t = _corners(triangles, k)
         i0 = int((min(t[0], t[3], t[6]) - x0) / size)
@@ -235,11 +235,11 @@ def drop_at_point(
     """
     x0, y0, size, columns, rows = frame
     reach = profile.radius
-    i0 = max(0, int(floor((x - reach - x0) / size)))
-    i1 = min(columns - 1, int(floor((x + reach - x0) / size)))
-    j0 = max(0, int(floor((y - reach - y0) / size)))
-    j1 = min(rows - 1, int(floor((y + reach - y0) / size)))
-    i, j = int(floor((x - x0) / size)), int(floor((y - y0) / size))
+    i0 = max(0, floor((x - reach - x0) / size))
+    i1 = min(columns - 1, floor((x + reach - x0) / size))
+    j0 = max(0, floor((y - reach - y0) / size))
+    j1 = min(rows - 1, floor((y + reach - y0) / size))
+    i, j = floor((x - x0) / size), floor((y - y0) / size)
     if 0 <= i < columns and 0 <= j < rows:
         b = j * columns + i
         best = _drop_in_bin(best, x, y, members, starts[b], starts[b + 1], triangles, profile)

@@ -1,0 +1,1 @@
+"""Where the bit goes: roughing, finishing, linking. Toolpaths in block coordinates."""

@@ -1,0 +1,1 @@
+"""What is told: summary.json and tables."""
