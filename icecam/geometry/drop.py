@@ -122,7 +122,7 @@ def sculpture_heights(surface: Surface, grid: Grid) -> HeightField:
 
 
 def _drop(tips: Heights, surface: Surface, profile: Profile, grid: Grid) -> None:
-    lows = _lowest_tiles(tips)
+    lows = lowest_tiles(tips)
     over_stripes(
         grid.ny,
         lambda first, last: drop_on_grid(
@@ -131,8 +131,8 @@ def _drop(tips: Heights, surface: Surface, profile: Profile, grid: Grid) -> None
     )
 
 
-def _lowest_tiles(tips: Heights) -> Heights:
-    """Least height in each square of `TILE` nodes."""
+def lowest_tiles(tips: Heights) -> Heights:
+    """Return the least height in each square of `TILE` nodes."""
     ny, nx = tips.shape
     padded = np.pad(tips, ((0, -ny % TILE), (0, -nx % TILE)), constant_values=np.inf)
     tiles = padded.reshape(padded.shape[0] // TILE, TILE, -1, TILE)

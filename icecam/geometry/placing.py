@@ -1,0 +1,71 @@
+"""How the sculpture lies in the block: turned, scaled, set down, refused if it does not fit."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from icecam import units
+from icecam.errors import MeshError
+from icecam.geometry.mesh import Mesh
+from icecam.job.records import Block, Sculpture
+
+_UP: Final = {
+    "top": ((1, 0, 0), (0, 1, 0), (0, 0, 1)),
+    "bottom": ((1, 0, 0), (0, -1, 0), (0, 0, -1)),
+    "front": ((1, 0, 0), (0, 0, 1), (0, -1, 0)),
+    "back": ((-1, 0, 0), (0, 0, 1), (0, 1, 0)),
+    "left": ((0, -1, 0), (0, 0, 1), (-1, 0, 0)),
+    "right": ((0, 1, 0), (0, 0, 1), (1, 0, 0)),
+}
+"""Turns that bring a face up; what was up then points to +Y. Modelled with front towards -Y."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Placed:
+    """The sculpture in block coordinates, and the 4x4 matrix from units of its file to them (mm)."""
+
+    mesh: Mesh
+    to_block: NDArray[np.float64]
+    scale: float
+
+
+def place(mesh: Mesh, sculpture: Sculpture, block: Block) -> Placed:
+    """Lay a sculpture in its block: turned, scaled, centred, as high as its margin allows.
+
+    It lies high because ice above it must be cut and ice below it is sawn off by hand; the floor
+    stays uncut.
+
+    Raises
+    ------
+    MeshError : larger than the block; says which scale would fit
+    """
+    quarter = sculpture.turn // 90
+    about_z = np.linalg.matrix_power(np.array([[0, -1, 0], [1, 0, 0], [0, 0, 1]]), quarter)
+    turn = about_z @ np.array(_UP[sculpture.up])
+    turned = mesh.triangles.reshape(-1, 3) @ turn.T
+    low, high = turned.min(axis=0), turned.max(axis=0)
+    room = np.array(block.size) - (0, 0, block.floor)
+    kept = room - sculpture.margin * np.array((2, 2, 1))
+    scale = float((kept / (high - low)).min()) if sculpture.fit else sculpture.scale
+    size = (high - low) * scale
+    if (size > room + 1e-6).any():
+        fits = sculpture.scale * float((kept / size).min())
+        raise MeshError(
+            f"{mesh.file} would be {_triple(size)} mm and the block leaves {_triple(room)} mm above "
+            f"its floor; use sculpture.scale = {fits:.4f} or --fit"
+        )
+    shift = np.zeros(3)
+    shift[:2] = np.array(block.size[:2]) / 2 - (low + high)[:2] / 2 * scale
+    lifted = max(block.size[2] - sculpture.margin - size[2], block.floor)
+    shift[2] = min(lifted, block.size[2] - size[2]) - low[2] * scale
+    in_mm = np.eye(4)
+    in_mm[:3, :3], in_mm[:3, 3] = turn * scale, shift
+    to_block = in_mm.copy()
+    to_block[:3, :3] *= units.LENGTHS[sculpture.unit]
+    return Placed(mesh=mesh.moved(in_mm), to_block=to_block, scale=scale)
+
+
+def _triple(size: NDArray[np.float64]) -> str:
+    return " x ".join(f"{side:.1f}" for side in size)

@@ -1,0 +1,98 @@
+"""Slices: what of the sculpture a plane crosses, and what stands at or above it.
+
+Takes triangles and heights seen from above, gives closed polygons in the plane.
+"""
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from icecam.geometry.field import Grid, HeightField
+
+_NUDGE_MM = 1e-6
+
+
+def slice_at(triangles: NDArray[np.float64], z: float) -> BaseGeometry:
+    """Return the area where the plane at height `z` crosses a closed mesh.
+
+    Parameters
+    ----------
+    triangles : (n, 3, 3) mm
+    z : mm
+
+    Returns
+    -------
+    polygons in mm; what an open mesh leaves unclosed is not in them
+
+    Notes
+    -----
+    Each crossing is worked out from the lower end of its edge, so that the two triangles of an
+    edge give the same point to the bit. A plane through a corner is moved by a millionth of a mm.
+    """
+    heights = triangles[:, :, 2]
+    if (heights == z).any():
+        z += _NUDGE_MM
+    above = heights > z
+    count = above.sum(axis=1)
+    crossed = (count > 0) & (count < 3)
+    if not crossed.any():
+        return shapely.Polygon()
+    cut, side = triangles[crossed], above[crossed]
+    lone = np.argmax(side == (count[crossed] == 1)[:, None], axis=1)
+    rows = np.arange(len(cut))
+    apex, b, c = cut[rows, lone], cut[rows, (lone + 1) % 3], cut[rows, (lone + 2) % 3]
+    segments = np.stack([_crossing(apex, b, z), _crossing(apex, c, z)], axis=1)
+    lines = shapely.linestrings(segments[(segments[:, 0] != segments[:, 1]).any(axis=1)])
+    merged = shapely.line_merge(shapely.multilinestrings(lines))
+    area = shapely.build_area(shapely.geometrycollections(list(shapely.get_parts(merged))))
+    return area if area.is_valid else shapely.make_valid(area)
+
+
+def _crossing(p: NDArray[np.float64], q: NDArray[np.float64], z: float) -> NDArray[np.float64]:
+    """Points (n, 2) where edges p-q, (n, 3) each, pass the height z."""
+    upward = (p[:, 2] < q[:, 2])[:, None]
+    low, high = np.where(upward, p, q), np.where(upward, q, p)
+    share = ((z - low[:, 2]) / (high[:, 2] - low[:, 2]))[:, None]
+    point: NDArray[np.float64] = low[:, :2] + share * (high[:, :2] - low[:, :2])
+    return point
+
+
+def polygons_of(mask: NDArray[np.bool_], grid: Grid) -> BaseGeometry:
+    """Return the squares round the marked nodes of a grid, joined (mm)."""
+    padded = np.pad(mask, ((0, 0), (1, 1))).astype(np.int8)
+    steps = np.diff(padded, axis=1)
+    rows, first = np.nonzero(steps == 1)
+    _, last = np.nonzero(steps == -1)
+    half = grid.pitch / 2
+    boxes = shapely.box(
+        grid.x0 + first * grid.pitch - half,
+        grid.y0 + rows * grid.pitch - half,
+        grid.x0 + (last - 1) * grid.pitch + half,
+        grid.y0 + rows * grid.pitch + half,
+    )
+    return shapely.union_all(boxes)
+
+
+def shadows(
+    triangles: NDArray[np.float64], heights: HeightField, levels: NDArray[np.float64]
+) -> list[BaseGeometry]:
+    """Return, for each level from the top down, the area where the sculpture stands at or above it.
+
+    Slices joined from the top down, and what they miss because it bulges between two planes: nodes
+    of `heights` (the sculpture seen from above) higher than the level and outside the slices.
+    """
+    found: list[BaseGeometry] = []
+    grid = heights.grid
+    area: BaseGeometry = shapely.Polygon()
+    for z in levels:
+        area = shapely.union(area, slice_at(triangles, float(z)))
+        shapely.prepare(area)
+        j, i = np.nonzero(heights.heights > z)
+        missed = ~shapely.contains_xy(area, grid.x0 + i * grid.pitch, grid.y0 + j * grid.pitch)
+        if missed.any():
+            mask = np.zeros(heights.heights.shape, dtype=np.bool_)
+            mask[j[missed], i[missed]] = True
+            area = shapely.union(area, polygons_of(mask, grid))
+        found.append(area)
+    return found

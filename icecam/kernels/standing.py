@@ -1,0 +1,98 @@
+"""Questions to the ice as it stands: highest point near a move, bite of a bit at each tip."""
+
+from math import ceil, floor, inf, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from icecam.kernels.compiled import kernel
+from icecam.kernels.profile import Profile, height, radius_at, steepness
+
+Floats = NDArray[np.float64]
+
+
+@kernel
+def highest_near_segment(
+    ice: Floats, x0: float, y0: float, cell: float, ax: float, ay: float, bx: float, by: float,
+    reach: float,
+) -> float:  # fmt: skip
+    """Greatest height of the cells whose centre lies within `reach` of the segment a-b."""
+    dx, dy = bx - ax, by - ay
+    square = dx * dx + dy * dy
+    i0 = max(0, ceil((min(ax, bx) - reach - x0) / cell))
+    i1 = min(ice.shape[1] - 1, floor((max(ax, bx) + reach - x0) / cell))
+    j0 = max(0, ceil((min(ay, by) - reach - y0) / cell))
+    j1 = min(ice.shape[0] - 1, floor((max(ay, by) + reach - y0) / cell))
+    top = -inf
+    for j in range(j0, j1 + 1):
+        for i in range(i0, i1 + 1):
+            if ice[j, i] <= top:
+                continue
+            px, py = x0 + i * cell - ax, y0 + j * cell - ay
+            t = min(max((px * dx + py * dy) / square, 0.0), 1.0) if square > 0.0 else 0.0
+            ex, ey = px - t * dx, py - t * dy
+            if ex * ex + ey * ey <= reach * reach:
+                top = ice[j, i]
+    return top
+
+
+@kernel
+def travel_heights(
+    result: Floats, first: int, last: int, starts: Floats, ends: Floats, ice: Floats,
+    frame: tuple[float, float, float], reaches: Floats, lifts: Floats,
+) -> None:  # fmt: skip
+    """Lowest tip heights at which parts of a bit clear the ice on straight ways (n, 2) to (n, 2)."""
+    x0, y0, cell = frame
+    for n in range(first, last):
+        need = -inf
+        for k in range(reaches.shape[0]):
+            top = highest_near_segment(
+                ice, x0, y0, cell, starts[n, 0], starts[n, 1], ends[n, 0], ends[n, 1], reaches[k]
+            )
+            need = max(need, top - lifts[k])
+        result[n] = need
+
+
+@kernel
+def bites(
+    bite: NDArray[np.float32], depth: NDArray[np.float32], first: int, last: int, tips: Floats,
+    tip_frame: tuple[float, float, float], ice: Floats, ice_frame: tuple[float, float, float],
+    tops: Floats, stride: int, profile: Profile,
+) -> None:  # fmt: skip
+    """How much ice a bit would take at each tip of rows first..last.
+
+    bite : greatest thickness along the bit's normal; depth : greatest thickness upright (mm)
+    tops : upper bound of the ice within the bit's radius of each tip; NaN tips are passed over
+    """
+    tx, ty, pitch = tip_frame
+    x0, y0, cell = ice_frame
+    for j in range(first, last):
+        for i in range(tips.shape[1]):
+            tip = tips[j, i]
+            if not tops[j, i] > tip:
+                continue
+            x, y = tx + i * pitch, ty + j * pitch
+            reach = radius_at(profile, tops[j, i] - tip)
+            r0 = max(0, ceil((y - reach - y0) / cell))
+            r1 = min(ice.shape[0] - 1, floor((y + reach - y0) / cell))
+            c0 = max(0, ceil((x - reach - x0) / cell))
+            c1 = min(ice.shape[1] - 1, floor((x + reach - x0) / cell))
+            most, deep = 0.0, 0.0
+            for row in range(r0, r1 + 1, stride):
+                dy = y0 + row * cell - y
+                for column in range(c0, c1 + 1, stride):
+                    over = ice[row, column] - tip
+                    if over <= 0.0:
+                        continue
+                    dx = x0 + column * cell - x
+                    r = sqrt(dx * dx + dy * dy)
+                    if r > reach:
+                        continue
+                    over -= height(profile, r)
+                    if over > deep:
+                        deep = over
+                    if over > most:
+                        slope = steepness(profile, r)
+                        most = max(most, over / sqrt(1.0 + slope * slope))
+            bite[j, i] = most
+            depth[j, i] = deep

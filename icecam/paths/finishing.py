@@ -1,0 +1,150 @@
+"""Finishing: sweeps on shallow ice, level rings on steep walls, only where ice was left.
+
+Takes tip heights of a bit, the ice before it; gives pieces of path that rest on the sculpture.
+"""
+
+from dataclasses import dataclass
+from math import inf, radians, sqrt, tan
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from icecam.geometry.field import Grid, HeightField, Heights
+from icecam.kernels.compiled import over_stripes
+from icecam.kernels.profile import Profile
+from icecam.kernels.standing import bites
+from icecam.paths.pieces import Pieces, pieces_of, runs_of
+
+STEEP: Final = tan(radians(60))
+"""From here on walls are cut in level rings."""
+TILTED: Final = tan(radians(30))
+"""From here on sweeps lie twice as close, so that scallops on the slope stay within height."""
+CLOSER: Final = sqrt(3) / 2
+"""Stepover in plan over stepover on the slope, at 30 degrees; a ring's step at 60 is the same."""
+BITE_SAMPLES: Final = 7
+"""Samples of ice across the radius of a large bit when asking what it would take."""
+
+
+def stepover_for(profile: Profile, scallop: float) -> float:
+    """Distance of rows on a flat that leave cusps of height `scallop`.
+
+    mm; exact for a ball (a chord's sagitta, geometry); a flat tip adds its width; a vee's flanks
+    meet at that height.
+
+    >>> round(stepover_for(Profile(0, 3.0, inf, 3.0, 3.0, 3.0), 0.05), 5)
+    1.09087
+    """
+    if profile.corner > 0.0:
+        high = min(scallop, profile.corner)
+        return 2 * sqrt(2 * profile.corner * high - high * high) + 2 * profile.flat
+    if profile.flank < inf:
+        return 2 * scallop / profile.flank + 2 * profile.flat
+    return profile.radius
+
+
+def tip_pitch(profile: Profile, stepover: float) -> tuple[float, int]:
+    """Pitch of the grid of tips and its nodes from row to row.
+
+    Rows lie `stepover` times `CLOSER` apart; an even number of nodes, each at most a quarter of
+    the radius of the tip.
+    """
+    rows = stepover * CLOSER
+    finest = max((profile.corner + profile.flat) / 2, 0.2)
+    half = max(1, int(np.ceil(rows / 2 / finest)))
+    return rows / (2 * half), 2 * half
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Need:
+    """Where a bit is needed: over its grid of tips (ny, nx).
+
+    bite : mm of ice it would take there, along its normal
+    depth : mm of ice it would take there, upright
+    """
+
+    grid: Grid
+    tips: Heights
+    bite: NDArray[np.float32]
+    depth: NDArray[np.float32]
+
+
+def need_for(
+    tips: HeightField, ice: HeightField, tops: Heights, profile: Profile, blocked: NDArray[np.bool_]
+) -> Need:
+    """Ask at each tip how much of the ice it would take.
+
+    ice : heights that matter; -inf where ice may stay
+    tops : greatest ice height within the bit's radius of each tip
+    blocked : tips where shank, nut or spindle would meet ice
+    """
+    where = np.where(blocked, np.nan, tips.heights)
+    shape = tips.heights.shape
+    bite, depth = np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
+    stride = max(1, int(profile.radius / BITE_SAMPLES / ice.grid.pitch))
+    if profile.corner > 0.0:
+        stride = max(1, int(profile.corner / BITE_SAMPLES / ice.grid.pitch))
+    g, c = tips.grid, ice.grid
+    over_stripes(
+        g.ny,
+        lambda first, last: bites(
+            bite, depth, first, last, where, (g.x0, g.y0, g.pitch), ice.heights,
+            (c.x0, c.y0, c.pitch), tops, stride, profile,
+        ),
+    )  # fmt: skip
+    return Need(grid=g, tips=tips.heights, bite=bite, depth=depth)
+
+
+def slopes(tips: Heights, pitch: float) -> tuple[Heights, Heights]:
+    """Steepest rise to a neighbour along x and along y at each node (mm a mm)."""
+    across = np.abs(np.diff(tips, axis=1)) / pitch
+    along = np.abs(np.diff(tips, axis=0)) / pitch
+    in_x = np.maximum(np.pad(across, ((0, 0), (0, 1))), np.pad(across, ((0, 0), (1, 0))))
+    in_y = np.maximum(np.pad(along, ((0, 1), (0, 0))), np.pad(along, ((1, 0), (0, 0))))
+    return in_x, in_y
+
+
+def steep_regions(
+    in_x: Heights, in_y: Heights, tips: Heights, pitch: float, width: float
+) -> NDArray[np.int32]:
+    """Number the steep regions worth rings; 0 elsewhere.
+
+    A region counts when it is higher than `width` and longer than twice that; smaller steps are
+    left to the sweeps.
+    """
+    steep = ndimage.binary_closing(np.hypot(in_x, in_y) > STEEP, iterations=1)
+    labels, count = ndimage.label(steep, structure=np.ones((3, 3)))
+    if count == 0:
+        return np.zeros(tips.shape, dtype=np.int32)
+    index = np.arange(1, count + 1)
+    high = ndimage.maximum(tips, labels, index) - ndimage.minimum(tips, labels, index)
+    size = np.bincount(labels.ravel(), minlength=count + 1)[1:] * pitch
+    kept = np.concatenate([[0], np.where((high > width) & (size > 2 * width), index, 0)])
+    found: NDArray[np.int32] = kept[labels].astype(np.int32)
+    return found
+
+
+def sweeps(
+    need: Need, where: NDArray[np.bool_], *, first_row: int, every: int, gap: float
+) -> Pieces:
+    """Rows along X over the marked tips.
+
+    first_row, every : nodes to the first row and from row to row
+    gap : mm, holes in a row up to this long are passed at feed
+    """
+    grid = need.grid
+    lines = []
+    holes = max(1, round(gap / grid.pitch))
+    x = grid.x
+    for j in range(first_row, grid.ny, every):
+        row = where[j]
+        if not row.any():
+            continue
+        for first, last in runs_of(row, holes):
+            a, b = max(first - 1, 0), min(last + 1, grid.nx)
+            points = np.zeros((b - a, 3))
+            points[:, 0], points[:, 1] = x[a:b], grid.y0 + j * grid.pitch
+            points[:, 2] = need.tips[j, a:b]
+            lines.append(points)
+    return pieces_of(lines)

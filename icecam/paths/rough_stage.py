@@ -1,0 +1,121 @@
+"""The roughing stage of a sculpture: which area at which level, then the path that clears it."""
+
+from typing import Final
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from icecam.geometry.field import Grid, HeightField
+from icecam.geometry.profile import Cylinder, cylinders
+from icecam.geometry.slices import polygons_of, shadows
+from icecam.job.records import Bit, Job
+from icecam.paths.roughing import Cut, Rougher, levels, out_of_reach, thin_left
+from icecam.paths.stages import Stage
+from icecam.paths.standing import body_of, coarse, lowest_for
+from icecam.paths.toolpath import Toolpath
+
+AWAY_MM: Final = 1.5
+"""Kept between a collet nut and ice beside it, on top of the squares of the coarse ice."""
+STURDY_MM: Final = 40.0
+"""Walls of waste thinner than this are cleared with the moat (common practice, no source)."""
+DRAFT_MM: Final = 0.1
+"""Each level below the flute length stays this much further off, so that the shank does not rub."""
+
+
+def rough_stage(
+    stage: Stage,
+    job: Job,
+    triangles: np.typing.NDArray[np.float64],
+    wanted: HeightField,
+    ice: HeightField,
+) -> Toolpath:
+    """Return the path of the roughing bit, in block coordinates.
+
+    triangles : (n, 3, 3) mm, the sculpture; wanted : its heights seen from above; ice : the block
+    """
+    top, bottom = job.block.size[2], float(wanted.heights[np.isfinite(wanted.heights)].min())
+    bottom = max(float(triangles[:, :, 2].min()), job.block.floor, min(bottom, top))
+    heights = levels(top, bottom, stage.step_down)
+    sparse = _every(wanted, 1.2)
+    keep = shadows(triangles, sparse, heights)
+    whole = shapely.union(keep[-1], polygons_of(np.isfinite(sparse.heights), sparse.grid))
+    whole = whole.simplify(0.2)
+    bit = stage.bit
+    above = cylinders(bit, job.machine.spindle.body)
+    body = body_of(stage.cutting.radius, above)
+    cut = _cut(stage, job)
+    rougher = Rougher(coarse(ice), job.block.size[:2], body, cut)
+    for level, (z, shadow) in enumerate(zip(heights, keep, strict=True)):
+        draft = DRAFT_MM * max(0.0, (top - z - bit.flute_length) // stage.step_down + 1)
+        off = shadow.simplify(0.02).buffer(
+            stage.cutting.radius + stage.skin + draft + 0.02, quad_segs=16
+        )
+        area = _wanted(whole, float(z), bottom, job, stage).buffer(-draft).difference(off)
+        nut = HeightField(
+            grid=rougher.standing.grid, heights=lowest_for(rougher.standing, above[1:]) + AWAY_MM
+        )
+        area = area.difference(out_of_reach(nut, float(z))) if level else area
+        if not area.is_empty:
+            rougher.clear(area, float(z))
+    return rougher.path()
+
+
+def _every(field: HeightField, pitch: float) -> HeightField:
+    """Return every so many nodes of a field, about `pitch` mm apart."""
+    g = field.grid
+    step = max(1, round(pitch / g.pitch))
+    heights = field.heights[::step, ::step]
+    return HeightField(
+        grid=Grid(g.x0, g.y0, g.pitch * step, heights.shape[1], heights.shape[0]), heights=heights
+    )
+
+
+def _cut(stage: Stage, job: Job) -> Cut:
+    return Cut(
+        radius=stage.cutting.radius,
+        stepover=stage.stepover,
+        feed=stage.feed,
+        slot_feed=stage.feed * job.feeds.slot,
+        plunge_feed=stage.feed * job.feeds.plunge,
+        ramp_deg=job.feeds.ramp_deg,
+        clearance=job.feeds.clearance,
+        safe=job.block.size[2] + job.feeds.clearance,
+    )
+
+
+def _wanted(
+    whole: BaseGeometry, z: float, bottom: float, job: Job, stage: Stage
+) -> BaseGeometry:
+    """Area of the bit's centre that is to be cleared at a level, the sculpture not yet left out."""
+    radius = stage.cutting.radius
+    block = shapely.box(0, 0, *job.block.size[:2])
+    reach = block.buffer(radius / 2, join_style="mitre")
+    if job.roughing.clear == "block":
+        return reach
+    width = moat_width(z - bottom, job, stage)
+    moat = whole.buffer(width, quad_segs=12).simplify(0.1)
+    moat = shapely.union(moat, thin_left(block, moat, STURDY_MM))
+    outside = block.buffer(3 * radius, join_style="mitre").difference(block)
+    open_ = shapely.union(moat, moat.buffer(2 * radius).intersection(outside))
+    return open_.buffer(-radius).intersection(reach)
+
+
+def moat_width(height: float, job: Job, stage: Stage) -> float:
+    """Width of the moat (mm) at a height above its bottom: all bits come down to it.
+
+    Whatever part of a bit reaches below this height with its tip at the bottom, at the foot of the
+    sculpture, must have room.
+    """
+    need = max(job.roughing.moat, 2 * stage.cutting.radius + stage.skin + 1.0)
+    for bit in job.rack:
+        for part in cylinders(bit, job.machine.spindle.body):
+            if part.base < height + 1.0:
+                need = max(need, _beside(part, bit, stage))
+    return need
+
+
+def _beside(part: Cylinder, bit: Bit, stage: Stage) -> float:
+    """Room that a part needs beside the sculpture, its bit's tip at the foot of a wall."""
+    tip = bit.diameter / 2 if bit is not stage.bit else stage.cutting.radius + stage.skin
+    return tip + part.radius + 2 * AWAY_MM + 4.0

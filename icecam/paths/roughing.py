@@ -1,0 +1,261 @@
+"""Roughing: the bulk taken off level by level, in loops that widen from the middle of each pocket.
+
+Takes the area the bit may not enter at each level and the area to be cleared; gives a toolpath.
+Only the first loop of a pocket cuts a full slot; it is entered from outside the block, or down a
+ramp along itself.
+"""
+
+from dataclasses import dataclass
+from math import ceil, radians, tan
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from icecam.geometry.field import HeightField
+from icecam.geometry.slices import polygons_of
+from icecam.paths.standing import Body, travel
+from icecam.paths.toolpath import CUT, RAPID, Toolpath
+
+SMOOTH_MM: Final = 0.02
+"""Loops are simplified to this."""
+SMALLEST_MM2: Final = 4.0
+"""Pockets with less room than this for the bit's centre are left to finer bits."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """How a level is cleared: mm and mm/s."""
+
+    radius: float
+    stepover: float
+    feed: float
+    slot_feed: float
+    plunge_feed: float
+    ramp_deg: float
+    clearance: float
+    safe: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Loop:
+    """A closed line (n, 2) with its end on its beginning; `slot` where it opens a pocket."""
+
+    points: NDArray[np.float64]
+    slot: bool
+
+
+def levels(top: float, bottom: float, step: float) -> NDArray[np.float64]:
+    """Return heights of equal steps from below `top` down to `bottom`, none deeper than `step`.
+
+    >>> levels(10.0, 0.0, 4.0).round(3)
+    array([6.667, 3.333, 0.   ])
+    """
+    count = max(1, ceil((top - bottom) / step - 1e-9))
+    heights: NDArray[np.float64] = top - (top - bottom) * np.arange(1, count + 1) / count
+    return heights
+
+
+def loops(area: BaseGeometry, stepover: float) -> list[Loop]:
+    """Loops that clear `area` (of the bit's centre), each pocket from its middle outwards.
+
+    The ice to be cut lies to the right of the way: a bit turning with the clock cuts downwards
+    into it (climb cut).
+    """
+    found: list[Loop] = []
+    for pocket in _polygons(area):
+        _clear(pocket, stepover, found)
+    return found
+
+
+def _clear(pocket: shapely.Polygon, stepover: float, found: list[Loop]) -> None:
+    """Add the loops of one pocket: those of what lies a stepover inside it, then its own edge."""
+    inner = _polygons(pocket.buffer(-stepover, quad_segs=6))
+    for part in inner:
+        _clear(part, stepover, found)
+    edge = shapely.orient_polygons(pocket.simplify(SMOOTH_MM))
+    for ring in (edge.exterior, *edge.interiors):
+        found.append(Loop(points=shapely.get_coordinates(ring), slot=not inner))
+
+
+def _polygons(area: BaseGeometry) -> list[shapely.Polygon]:
+    parts = shapely.get_parts(area)
+    return [
+        part for part in parts if isinstance(part, shapely.Polygon) and part.area > SMALLEST_MM2
+    ]
+
+
+class Rougher:
+    """Carries the ice as it stands, coarsely, from level to level, and the moves so far."""
+
+    def __init__(
+        self, standing: HeightField, block: tuple[float, float], body: Body, cut: Cut
+    ) -> None:
+        self._heights = standing.heights.copy()
+        self._grid = standing.grid
+        self._block = shapely.box(0, 0, *block)
+        self._body = body
+        self._cut = cut
+        self._ends: list[tuple[float, float, float]] = []
+        self._kinds: list[int] = []
+        self._feeds: list[float] = []
+        self._at: tuple[float, float, float] | None = None
+        self._begin = (0.0, 0.0, cut.safe)
+
+    @property
+    def standing(self) -> HeightField:
+        """The ice as it stands now."""
+        return HeightField(grid=self._grid, heights=self._heights)
+
+    def clear(self, area: BaseGeometry, z: float) -> None:
+        """Clear `area` of the bit's centre down to `z`."""
+        shapely.prepare(area)
+        reachable = area.buffer(2 * SMOOTH_MM)
+        shapely.prepare(reachable)
+        for loop in loops(area, self._cut.stepover):
+            self._follow(loop, z, reachable)
+        swept = area.buffer(self._cut.radius)
+        shapely.prepare(swept)
+        x, y = np.meshgrid(self._grid.x, self._grid.y)
+        half = self._grid.pitch / 2
+        inside = shapely.contains_xy(swept.buffer(-half * 1.42), x, y)
+        self._heights = np.where(inside, np.minimum(self._heights, z), self._heights)
+
+    def path(self) -> Toolpath:
+        """Return all moves, from the safe height and back to it."""
+        if self._at is not None:
+            self._add((self._at[0], self._at[1], self._cut.safe), RAPID, np.nan)
+        return Toolpath(
+            start=np.array(self._begin),
+            ends=np.array(self._ends).reshape(-1, 3),
+            kind=np.array(self._kinds, dtype=np.int8),
+            feed=np.array(self._feeds),
+            line=np.zeros(len(self._ends), dtype=np.int32),
+        )
+
+    def _add(self, point: tuple[float, float, float], kind: int, feed: float) -> None:
+        self._ends.append(point)
+        self._kinds.append(kind)
+        self._feeds.append(feed)
+        self._at = point
+
+    def _follow(self, loop: Loop, z: float, reachable: BaseGeometry) -> None:
+        """Go to a loop and once round it."""
+        cut = self._cut
+        feed = cut.slot_feed if loop.slot else cut.feed
+        points = loop.points
+        if self._at is not None and self._at[2] == z:
+            near = _turned_to(points, (self._at[0], self._at[1]))
+            way = shapely.LineString([self._at[:2], near[0]])
+            if way.length <= 3 * cut.stepover and reachable.covers(way):
+                self._cut_along(near, z, feed, also_first=True)
+                return
+        outside = self._way_in(points)
+        if outside is not None:
+            start, points = outside
+            self._travel(start)
+            self._drop(start, z)
+            self._cut_along(points, z, feed, also_first=True)
+            return
+        points = points if self._at is None else _turned_to(points, (self._at[0], self._at[1]))
+        start = (float(points[0, 0]), float(points[0, 1]))
+        self._travel(start)
+        self._ramp(points, z)
+        self._cut_along(points, z, feed, also_first=False)
+
+    def _cut_along(
+        self, points: NDArray[np.float64], z: float, feed: float, *, also_first: bool
+    ) -> None:
+        for x, y in points[0 if also_first else 1 :].tolist():
+            self._add((float(x), float(y), z), CUT, feed)
+
+    def _way_in(
+        self, points: NDArray[np.float64]
+    ) -> tuple[tuple[float, float], NDArray[np.float64]] | None:
+        """A place outside the block beside the loop, and the loop begun there; None if far."""
+        cut = self._cut
+        away = shapely.distance(self._block.exterior, shapely.points(points))
+        inside = shapely.contains_xy(self._block, points)
+        away = np.where(inside, away, -away)
+        k = int(np.argmin(away))
+        if away[k] > cut.stepover:
+            return None
+        edge = shapely.get_coordinates(
+            shapely.shortest_line(self._block.exterior, shapely.points(points[k]))
+        )[0]
+        centre = shapely.get_coordinates(self._block.centroid)[0]
+        outward = np.sign(edge - centre) * (
+            np.isclose(edge, 0) | np.isclose(edge, np.array(self._block.bounds[2:]))
+        )
+        start = edge + outward * (cut.radius + cut.clearance)
+        return (float(start[0]), float(start[1])), _begun_at(points, k)
+
+    def _travel(self, target: tuple[float, float]) -> None:
+        """Rise, and go over what stands to above `target`."""
+        cut = self._cut
+        if self._at is None:
+            self._begin = (target[0], target[1], cut.safe)
+            self._at = self._begin
+            return
+        here = np.array([self._at[:2]])
+        high = travel(self.standing, self._body, here, np.array([target]))[0] + cut.clearance
+        z = max(min(float(high), cut.safe), self._at[2])
+        self._add((self._at[0], self._at[1], z), RAPID, np.nan)
+        self._add((target[0], target[1], z), RAPID, np.nan)
+
+    def _low_over(self, target: tuple[float, float], z: float) -> float:
+        """Height down to which a rapid may come at `target`."""
+        there = np.array([target])
+        low = float(travel(self.standing, self._body, there, there)[0]) + self._cut.clearance
+        assert self._at is not None
+        return max(min(low, self._at[2]), z)
+
+    def _drop(self, target: tuple[float, float], z: float) -> None:
+        """Come straight down in the open."""
+        low = self._low_over(target, z)
+        self._add((*target, low), RAPID, np.nan)
+        if low > z:
+            self._add((*target, z), CUT, self._cut.plunge_feed)
+
+    def _ramp(self, points: NDArray[np.float64], z: float) -> None:
+        """Come down along the loop, again and again if it is short, and end on its beginning."""
+        start = (float(points[0, 0]), float(points[0, 1]))
+        low = self._low_over(start, z)
+        self._add((*start, low), RAPID, np.nan)
+        steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        around = float(steps.sum())
+        turns = max(1, ceil((low - z) / (around * tan(radians(self._cut.ramp_deg)))))
+        fall = (low - z) / (turns * around)
+        height = low
+        for _ in range(turns):
+            for (x, y), step in zip(points[1:], steps, strict=True):
+                height = max(height - step * fall, z)
+                self._add((float(x), float(y), height), CUT, self._cut.slot_feed)
+
+
+def thin_left(block: BaseGeometry, cleared: BaseGeometry, width: float) -> BaseGeometry:
+    """Walls thinner than `width` that clearing would leave standing free; to be cleared as well."""
+    left = block.difference(cleared)
+    sturdy = left.buffer(-width / 2).buffer(width / 2 + 0.5)
+    return left.difference(sturdy)
+
+
+def out_of_reach(lowest: HeightField, z: float) -> BaseGeometry:
+    """Return the area where shank, nut or spindle would meet ice with the tip at `z`."""
+    return polygons_of(lowest.heights > z, lowest.grid)
+
+
+
+def _turned_to(points: NDArray[np.float64], place: tuple[float, float]) -> NDArray[np.float64]:
+    """Return a closed line begun at its point nearest to `place`."""
+    k = int(np.argmin(np.linalg.norm(points[:-1] - np.array(place), axis=1)))
+    return _begun_at(points, k)
+
+
+def _begun_at(points: NDArray[np.float64], k: int) -> NDArray[np.float64]:
+    """Return a closed line begun, and ended, at its point k."""
+    open_ = points[:-1]
+    k %= len(open_)
+    return np.concatenate([open_[k:], open_[: k + 1]])

@@ -1,0 +1,90 @@
+"""The stages of a job: which bit, what for, with which feeds and steps. And what each needs."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from icecam.geometry.profile import cutting_end
+from icecam.ice.cutting import chip_load, depth_factor
+from icecam.job.records import Bit, Job
+from icecam.kernels.profile import Profile
+from icecam.paths.finishing import stepover_for
+from icecam.units import S_PER_MIN
+
+DEFAULT_RPM = 18000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """One bit at work: mm, mm/s."""
+
+    number: int
+    kind: Literal["rough", "finish"]
+    bit: Bit
+    cutting: Profile
+    spindle_rpm: float
+    chip: float
+    feed: float
+    step_down: float
+    stepover: float
+    skin: float
+
+    @property
+    def name(self) -> str:
+        """Short name, used for the file as well."""
+        return f"{self.number}-{self.kind}-{self.bit.name.replace(' ', '-')}"
+
+
+def tip_size(bit: Bit) -> float:
+    """Return the diameter by which a bit is put in order and fed (mm)."""
+    return bit.diameter if bit.shape != "vee" else max(bit.diameter, 0.5)
+
+
+def ladder(job: Job) -> tuple[Stage, ...]:
+    """Return the stages of a job: the largest blunt bit roughs, the others finish, large to small.
+
+    A flat or rounded-corner bit is blunt; without one the largest bit roughs. A rack of one bit
+    uses it for both.
+    """
+    blunt = [bit for bit in job.rack if bit.shape in ("flat", "rounded corner")] or list(job.rack)
+    first = max(blunt, key=tip_size)
+    others = [bit for bit in job.rack if bit is not first] or [first]
+    others.sort(key=tip_size, reverse=True)
+    stages = [_rough(job, first)]
+    stages += [_finish(job, bit, number) for number, bit in enumerate(others, start=2)]
+    return tuple(stages)
+
+
+def _rough(job: Job, bit: Bit) -> Stage:
+    step = min(job.roughing.step_down * bit.diameter, bit.flute_length)
+    stepover = job.roughing.stepover * bit.diameter
+    return _stage(job, bit, 1, "rough", step, stepover, job.roughing.skin)
+
+
+def _finish(job: Job, bit: Bit, number: int) -> Stage:
+    stepover = stepover_for(cutting_end(bit), job.quality.scallop)
+    step = min(tip_size(bit), bit.flute_length)
+    return _stage(job, bit, number, "finish", step, stepover, 0.0)
+
+
+def _stage(
+    job: Job, bit: Bit, number: int, kind: Literal["rough", "finish"], step: float, stepover: float,
+    skin: float,
+) -> Stage:  # fmt: skip
+    rpm = bit.spindle_rpm or min(
+        max(DEFAULT_RPM, job.machine.spindle.least_rpm), job.machine.spindle.most_rpm
+    )
+    best = chip_load(tip_size(bit), job.block.temperature).best
+    chip = bit.chip_load or best * float(depth_factor(max(step / tip_size(bit), 0.0)))
+    feed = min(rpm * bit.flutes * chip / S_PER_MIN, *job.machine.speed[:2])
+    return Stage(
+        number=number,
+        kind=kind,
+        bit=bit,
+        cutting=cutting_end(bit),
+        spindle_rpm=rpm,
+        chip=chip,
+        feed=feed,
+        step_down=step,
+        stepover=stepover,
+        skin=skin,
+    )

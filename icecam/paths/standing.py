@@ -1,0 +1,94 @@
+"""The ice as it stands, coarsely and from above: how high a bit must rise on its way.
+
+Heights are the greatest in squares of several cells, so that every answer is on the safe side.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from icecam.geometry.field import Grid, HeightField, Heights
+from icecam.geometry.profile import Cylinder
+from icecam.kernels.compiled import over_stripes
+from icecam.kernels.standing import travel_heights
+
+COARSE_MM: Final = 2.0
+HALF_DIAGONAL: Final = 0.7072
+"""From the centre of a square to its corner, in sides."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Body:
+    """A bit's parts as (radius, height above the tip), mm: the cutting end first."""
+
+    radii: NDArray[np.float64]
+    lifts: NDArray[np.float64]
+
+
+def body_of(cutting_radius: float, above: tuple[Cylinder, ...]) -> Body:
+    """Return the parts of a bit that must stay clear on the way."""
+    return Body(
+        radii=np.array([cutting_radius, *(part.radius for part in above)]),
+        lifts=np.array([0.0, *(part.base for part in above)]),
+    )
+
+
+def coarse(ice: HeightField, side: float = COARSE_MM) -> HeightField:
+    """Return the greatest height in squares of about `side` mm."""
+    grid = ice.grid
+    factor = max(1, round(side / grid.pitch))
+    ny, nx = -(-grid.ny // factor), -(-grid.nx // factor)
+    padded = np.pad(
+        ice.heights,
+        ((0, ny * factor - grid.ny), (0, nx * factor - grid.nx)),
+        constant_values=-np.inf,
+    )
+    shift = (factor - 1) / 2 * grid.pitch
+    return HeightField(
+        grid=Grid(grid.x0 + shift, grid.y0 + shift, grid.pitch * factor, nx, ny),
+        heights=padded.reshape(ny, factor, nx, factor).max(axis=(1, 3)),
+    )
+
+
+def spread(standing: HeightField, radius: float) -> Heights:
+    """Greatest height within `radius` (mm) of each square, its own corners allowed for."""
+    pitch = standing.grid.pitch
+    reach = radius / pitch + 2 * HALF_DIAGONAL
+    size = int(np.ceil(reach))
+    y, x = np.ogrid[-size : size + 1, -size : size + 1]
+    widest: Heights = ndimage.maximum_filter(
+        standing.heights, footprint=x * x + y * y <= reach * reach, mode="constant", cval=-np.inf
+    )
+    return widest
+
+
+def lowest_for(standing: HeightField, parts: tuple[Cylinder, ...]) -> Heights:
+    """Lowest tip height at each square at which no part above the cutting end meets ice."""
+    lowest = np.full(standing.heights.shape, -np.inf)
+    for part in parts:
+        np.maximum(lowest, spread(standing, part.radius) - part.base, out=lowest)
+    return lowest
+
+
+def travel(
+    standing: HeightField,
+    body: Body,
+    starts: NDArray[np.float64],
+    ends: NDArray[np.float64],
+) -> Heights:
+    """Lowest tip height on straight ways between points (n, 2) at which the whole bit is clear."""
+    grid = standing.grid
+    result = np.zeros(len(starts))
+    reaches = body.radii + grid.pitch * HALF_DIAGONAL
+    frame = (grid.x0, grid.y0, grid.pitch)
+    a, b = np.ascontiguousarray(starts), np.ascontiguousarray(ends)
+    over_stripes(
+        len(a),
+        lambda first, last: travel_heights(
+            result, first, last, a, b, standing.heights, frame, reaches, body.lifts
+        ),
+    )
+    return result

@@ -1,0 +1,221 @@
+"""From a sculpture and a job to proven files: composition only.
+
+Each stage is planned on the ice the ones before it left, written as text, read back, and the block
+is carved by what was read. What the proof says is about the text.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from math import sqrt
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
+from icecam.geometry.drop import Surface, sculpture_heights, surface_of
+from icecam.geometry.field import HeightField, Heights, cells
+from icecam.geometry.mesh import read as read_mesh
+from icecam.geometry.placing import Placed, place
+from icecam.geometry.profile import cylinders
+from icecam.ice.band import Band
+from icecam.ice.cutting import cutting_power_w, mean_chip
+from icecam.job.describe import describe
+from icecam.job.records import Job
+from icecam.paths.finish_stage import finish_stage
+from icecam.paths.rough_stage import rough_stage
+from icecam.paths.stages import Stage, ladder
+from icecam.paths.toolpath import CUT, RAPID, Toolpath
+from icecam.prove.carving import GRAZE_MM, Carved, carve, whole_block
+from icecam.prove.limits import broken_limits
+from icecam.prove.proof import (
+    GOUGE_MM,
+    RAPID_MM,
+    Gouge,
+    IceLeft,
+    closed_by,
+    deepest_gouge,
+    ice_left,
+)
+from post import dialect as dialects
+from post import reader, writer
+
+FINEST_CELL_MM: Final = 0.15
+CELLS: Final = 6_000_000
+"""The proof's cells are made as fine as this many allow."""
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """The sculpture in the block, ready to be planned on."""
+
+    job: Job
+    placed: Placed
+    surface: Surface
+    wanted: HeightField
+    ice: HeightField
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StageResult:
+    """One file and what it does, as read back from its text; path in block coordinates."""
+
+    stage: Stage
+    file: str
+    text: bytes
+    path: Toolpath
+    carved: Carved
+    seconds: StageSeconds
+    load: Band[float]
+    gouge: Gouge
+    limits: tuple[str, ...]
+
+    @property
+    def rapid_hits(self) -> int:
+        """Rapids that would run through ice."""
+        return int((self.carved.rapid_depth > RAPID_MM).sum())
+
+    @property
+    def contacts(self) -> int:
+        """Moves in which shank, nut or spindle would touch ice."""
+        return int((self.carved.contact_depth > GRAZE_MM).sum())
+
+    @property
+    def clean(self) -> bool:
+        """Whether nothing in it would harm the sculpture, the bit or the machine."""
+        faults = self.rapid_hits or self.contacts or self.limits
+        return not faults and self.gouge.depth <= GOUGE_MM
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Result:
+    """All stages, the block at the end, and what is left on it."""
+
+    scene: Scene
+    stages: tuple[StageResult, ...]
+    ice: HeightField
+    left: IceLeft
+    unused: tuple[str, ...]
+
+    @property
+    def clean(self) -> bool:
+        """Whether every stage is."""
+        return all(stage.clean for stage in self.stages)
+
+
+def cell_for(job: Job) -> float:
+    """Return the side of the proof's cells (mm): as asked, or as fine as `CELLS` allow."""
+    if job.quality.cell is not None:
+        return job.quality.cell
+    x, y, _ = job.block.size
+    return float(max(FINEST_CELL_MM, np.ceil(sqrt(x * y / CELLS) * 100) / 100))
+
+
+def set_up(sculpture: Path, job: Job) -> Scene:
+    """Read the sculpture, lay it in its block, look at it from above."""
+    placed = place(read_mesh(sculpture, unit=job.sculpture.unit), job.sculpture, job.block)
+    surface = surface_of(placed.mesh.triangles, closed=placed.mesh.watertight)
+    ice = whole_block(job.block.size, cell_for(job))
+    wanted = sculpture_heights(surface, ice.grid)
+    return Scene(job=job, placed=placed, surface=surface, wanted=wanted, ice=ice)
+
+
+def carve_stages(scene: Scene, say: Say = lambda _: None) -> Result:
+    """Plan, write, read back and prove every stage in turn.
+
+    say : is told what is being done
+    """
+    job, ice = scene.job, scene.ice
+    reachable = np.where(np.isfinite(scene.wanted.heights), np.inf, np.nan)
+    done: list[StageResult] = []
+    unused: list[str] = []
+    for stage in ladder(job):
+        say(f"stage {stage.number}: planning {stage.kind} with {stage.bit.name}")
+        path, reachable = _plan(stage, scene, ice, reachable)
+        if path is None:
+            unused.append(stage.bit.name)
+            continue
+        stage = replace(stage, number=len(done) + 1)
+        say(f"stage {stage.number}: proving {len(path)} moves of {stage.bit.name}")
+        result = _prove(stage, path, scene, ice, changes_bit=bool(done))
+        done.append(result)
+        ice = result.carved.ice
+    left = ice_left(ice, scene.wanted, reachable, job.quality.detail)
+    return Result(
+        scene=scene, stages=tuple(done), ice=ice, left=left, unused=tuple(unused)
+    )
+
+
+def _plan(
+    stage: Stage, scene: Scene, ice: HeightField, reachable: Heights
+) -> tuple[Toolpath | None, Heights]:
+    """Path of a stage on the ice as it stands, and what the bits so far could reach."""
+    if stage.kind == "rough":
+        path = rough_stage(stage, scene.job, scene.placed.mesh.triangles, scene.wanted, ice)
+        return path if len(path) else None, reachable
+    finish = finish_stage(stage, scene.job, scene.surface, scene.wanted, ice)
+    reached = closed_by(reachable, ice, scene.wanted, finish.tips, stage.cutting)
+    return finish.path, reached
+
+
+def _prove(
+    stage: Stage, path: Toolpath, scene: Scene, ice: HeightField, *, changes_bit: bool
+) -> StageResult:
+    """Write a stage, read it back, carve the block by it, ask what it did."""
+    job = scene.job
+    dialect = dialects.load(job.output.dialect)
+    zero = job.block.zero
+    in_work = path.moved((-zero[0], -zero[1], -zero[2]))
+    file = f"{stage.name}.{dialect.extension}"
+    header = _header(stage, job, in_work, _minutes(path, job))
+    text = writer.write(in_work, header, dialect, unit=job.output.unit)
+    program = reader.read(text, name=file, dwell_unit=dialect.dwell_unit)
+    read_back = program.toolpath.moved(zero)
+    carved = carve(ice, read_back, stage.cutting, cylinders(stage.bit, job.machine.spindle.body))
+    run = runtime(read_back, job.machine)
+    seconds = stage_seconds(
+        run,
+        read_back,
+        dwells=sum(event.value for event in program.events if event.kind == "dwell"),
+        bit_change=job.machine.bit_change if changes_bit else 0.0,
+    )
+    spindle = [(event.before, event.value) for event in program.events if event.kind == "spindle"]
+    busy = float(run.seconds[carved.removed > 0].sum())
+    rate = float(carved.removed.sum()) / max(busy, 1e-9)
+    chip = mean_chip(stage.chip, min(stage.stepover, stage.bit.diameter), stage.bit.diameter)
+    return StageResult(
+        stage=stage,
+        file=file,
+        text=text,
+        path=read_back,
+        carved=carved,
+        seconds=seconds,
+        load=cutting_power_w(rate, chip, job.block.temperature),
+        gouge=deepest_gouge(carved.ice, scene.wanted, scene.surface),
+        limits=tuple(broken_limits(read_back, spindle, stage.bit, job.block, job.machine)),
+    )
+
+
+def _minutes(path: Toolpath, job: Job) -> float:
+    return runtime(path, job.machine).total / 60
+
+
+def _header(stage: Stage, job: Job, path: Toolpath, minutes: float) -> writer.Header:
+    """What the person at the machine must know, and what the machine needs before it moves."""
+    size = " x ".join(f"{side:.1f}" for side in job.block.size)
+    zero = " ".join(f"{place:.3f}" for place in job.block.zero)
+    return writer.Header(
+        comments=(
+            f"project {job.project}",
+            f"stage {stage.number} {stage.kind} bit {describe(stage.bit)}",
+            f"block {size} mm ice at {job.block.temperature:.1f} C",
+            f"work zero in the block at {zero} mm from its front left corner at the bed",
+            f"about {minutes:.0f} min of moves at {stage.spindle_rpm:.0f} rpm",
+        ),
+        tool=stage.number,
+        spindle_rpm=stage.spindle_rpm,
+        spindle_start=job.machine.spindle.start,
+        clearance_z=float(path.start[2]),
+    )

@@ -1,0 +1,193 @@
+"""What the carved block proves: cuts into the sculpture, ice left, and where.
+
+Takes the block carved by what was read back and the sculpture; gives findings with places.
+"""
+
+from dataclasses import dataclass
+from math import inf
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from icecam.geometry.drop import Surface, lowest_tiles, tip_heights
+from icecam.geometry.drop import TILE as TIP_TILE
+from icecam.geometry.field import HeightField, Heights
+from icecam.geometry.profile import POINT
+from icecam.kernels.closing import close_rows, thickness_rows
+from icecam.kernels.compiled import over_stripes
+from icecam.kernels.profile import Profile
+
+GOUGE_MM: Final = 0.05
+"""A cut deeper than this into the sculpture is refused."""
+RAPID_MM: Final = 0.01
+"""Ice that a rapid meets deeper than this counts; less is rounding."""
+WINDOW: Final = 4
+AT_ONCE: Final = 2000
+_RADII: Final = (0.01, 0.02, 0.03, 0.04, 0.05, 0.075, 0.1, 0.15, 0.2, 0.3, 0.5, 0.75, 1.0, 1.5, 2.0)
+_DIRECTIONS: Final = 24
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gouge:
+    """Deepest cut into the sculpture and its place in block coordinates, mm; 0 for none."""
+
+    depth: float
+    at: tuple[float, float, float] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IceLeft:
+    """Ice left over the sculpture, by area seen from above and weighted by slope.
+
+    within : share of the reachable area with less than the tolerance left
+    p99, worst : mm, over the reachable area; `worst_at` its place in block coordinates
+    unreachable : share of the area that no bit of the rack can bring within tolerance
+    """
+
+    within: float
+    p99: float
+    worst: float
+    worst_at: tuple[float, float, float]
+    unreachable: float
+
+
+def deepest_gouge(ice: HeightField, wanted: HeightField, surface: Surface) -> Gouge:
+    """Return how far a carved point would have to move, in any direction, to be clear.
+
+    A carved point is clear where it lies at or above the sculpture seen from above; the way to the
+    nearest such place is searched on circles round each point that lies below. The search stops at
+    single radii, so a depth is never reported less than it is, and at most 0.025 mm more while
+    below 0.1 mm.
+    """
+    grid = ice.grid
+    below = wanted.heights - ice.heights
+    j, i = np.nonzero(below > GOUGE_MM / 5)
+    if len(j) == 0:
+        return Gouge(depth=0.0, at=None)
+    bound = _gouge_bound(ice.heights, wanted.heights, j, i, grid.pitch)
+    order = np.argsort(-bound, kind="stable")
+    deepest, place = 0.0, 0
+    for begin in range(0, len(order), AT_ONCE):
+        some = order[begin : begin + AT_ONCE]
+        if bound[some[0]] <= deepest:
+            break
+        x, y = grid.x0 + i[some] * grid.pitch, grid.y0 + j[some] * grid.pitch
+        depth = np.minimum(_to_clear(x, y, ice.heights[j[some], i[some]], surface), bound[some])
+        worst = int(np.argmax(depth))
+        if depth[worst] > deepest:
+            deepest, place = float(depth[worst]), int(some[worst])
+    row, column = j[place], i[place]
+    at = (
+        grid.x0 + float(column) * grid.pitch,
+        grid.y0 + float(row) * grid.pitch,
+        float(ice.heights[row, column]),
+    )
+    return Gouge(depth=deepest, at=at)
+
+
+def _gouge_bound(
+    ice: Heights, wanted: Heights, j: NDArray[np.intp], i: NDArray[np.intp], cell: float
+) -> Heights:
+    """Upper bound of the way to a clear place: over the centres of near cells."""
+    ny, nx = ice.shape
+    here = ice[j, i]
+    bound = np.full(len(j), inf)
+    for v in range(-WINDOW, WINDOW + 1):
+        for u in range(-WINDOW, WINDOW + 1):
+            near = wanted[np.clip(j + v, 0, ny - 1), np.clip(i + u, 0, nx - 1)]
+            up = np.maximum(near - here, 0.0)
+            np.minimum(bound, np.hypot(np.hypot(u, v) * cell, up), out=bound)
+    return bound
+
+
+def _to_clear(x: Heights, y: Heights, z: Heights, surface: Surface) -> Heights:
+    """Shortest way found from points (n,) to where the sculpture is not above them."""
+    parts = ((POINT, 0.0),)
+    angles = 2 * np.pi * np.arange(_DIRECTIONS) / _DIRECTIONS
+    best = np.maximum(tip_heights(surface, parts, np.column_stack([x, y])) - z, 0.0)
+    for radius in _RADII:
+        open_ = np.flatnonzero(best > radius)
+        if len(open_) == 0:
+            break
+        px = x[open_, None] + radius * np.cos(angles)
+        py = y[open_, None] + radius * np.sin(angles)
+        there = tip_heights(surface, parts, np.column_stack([px.ravel(), py.ravel()]))
+        up = np.maximum(there.reshape(px.shape) - z[open_, None], 0.0).min(axis=1)
+        best[open_] = np.minimum(best[open_], np.hypot(radius, up))
+    return best
+
+
+def closed_by(
+    left: Heights, ice: HeightField, wanted: HeightField, tips: HeightField, profile: Profile
+) -> Heights:
+    """Return `left` lowered to what a bit leaves that goes to every one of its tips.
+
+    tips : tip heights, inf where the bit may not go
+    """
+    lowered = left.copy()
+    g, t = ice.grid, tips.grid
+    lows = lowest_tiles(tips.heights)
+    over_stripes(
+        g.ny,
+        lambda first, last: close_rows(
+            lowered, (g.x0, g.y0, g.pitch), first, last, wanted.heights, tips.heights,
+            (t.x0, t.y0, t.pitch), lows, TIP_TILE, profile,
+        ),
+    )  # fmt: skip
+    return lowered
+
+
+def thickness(ice: Heights, wanted: HeightField) -> Heights:
+    """Return the thickness of ice (ny, nx) over the sculpture, NaN beside it (mm)."""
+    thick = np.zeros(ice.shape)
+    over_stripes(
+        ice.shape[0],
+        lambda first, last: thickness_rows(
+            thick, first, last, ice, wanted.heights, wanted.grid.pitch, WINDOW
+        ),
+    )
+    return thick
+
+
+def ice_left(
+    ice: HeightField, wanted: HeightField, reachable: Heights, tolerance: float
+) -> IceLeft:
+    """Sum up the ice left over the sculpture.
+
+    reachable : heights to which the bits of the rack could have brought the ice
+    """
+    seen = np.isfinite(wanted.heights)
+    left = thickness(ice.heights, wanted)
+    out = seen & (thickness(reachable, wanted) > tolerance)
+    weight = _slope_weight(wanted.heights, wanted.grid.pitch)
+    ours = seen & ~out
+    if not ours.any():
+        ours = seen
+    area, thick = weight[ours], left[ours]
+    order = np.argsort(thick, kind="stable")
+    share = np.cumsum(area[order]) / area.sum()
+    worst = np.unravel_index(int(np.argmax(np.where(ours, left, -1.0))), left.shape)
+    grid = ice.grid
+    return IceLeft(
+        within=float(area[thick <= tolerance].sum() / area.sum()),
+        p99=float(thick[order][min(int(np.searchsorted(share, 0.99)), len(order) - 1)]),
+        worst=float(left[worst]),
+        worst_at=(
+            grid.x0 + float(worst[1]) * grid.pitch,
+            grid.y0 + float(worst[0]) * grid.pitch,
+            float(ice.heights[worst]),
+        ),
+        unreachable=float(weight[out].sum() / weight[seen].sum()),
+    )
+
+
+def _slope_weight(heights: Heights, cell: float) -> Heights:
+    """Area of the surface over each cell, by its flatter neighbours; 1 on the level."""
+    steps_x = np.abs(np.diff(heights, axis=1, prepend=np.nan, append=np.nan))
+    steps_y = np.abs(np.diff(heights, axis=0, prepend=np.nan, append=np.nan))
+    gx = np.fmin(steps_x[:, :-1], steps_x[:, 1:])
+    gy = np.fmin(steps_y[:-1], steps_y[1:])
+    gx, gy = (np.where(np.isfinite(g), g, 0.0) / cell for g in (gx, gy))
+    weight: Heights = np.sqrt(1 + gx * gx + gy * gy)
+    return weight
