@@ -4,7 +4,7 @@ The profile of a bit is its height over the tip by axis distance; a whole bit is
 then cylinders: shank, collet nut, spindle.
 """
 
-from math import atan, cos, inf, pi, radians, sin, tan
+from math import atan, cos, degrees, inf, pi, radians, sin, tan
 from typing import Final, NamedTuple
 
 from icecam.errors import BitError
@@ -33,13 +33,15 @@ def make_profile(*, flat: float, corner: float, taper: float, radius: float) -> 
 
     Raises
     ------
-    BitError : parts that do not fit within `radius`
+    BitError : parts that do not fit `radius`
     """
     rim = flat + corner * cos(taper)
-    if min(flat, corner, radius) < 0 or rim > radius + 1e-9 or not 0 <= taper < pi / 2:
+    fits = rim <= radius + 1e-9 and (taper > 0 or rim >= radius - 1e-9)
+    if min(flat, corner, radius) < 0 or not 0 <= taper < pi / 2 or not fits:
         raise BitError(
-            f"a bit of radius {radius:.3f} mm cannot hold a flat of {flat:.3f} mm and a corner of "
-            f"{corner:.3f} mm; make the corner smaller or the bit larger"
+            f"a flat of {flat:.3f} mm, a corner of {corner:.3f} mm and a taper of "
+            f"{degrees(taper):.1f} deg do not make a bit of radius {radius:.3f} mm; make the corner "
+            "fit the diameter"
         )
     flank = 1 / tan(taper) if taper > 0 else inf
     return Profile(flat, corner, flank, radius, min(rim, radius), corner * (1 - sin(taper)))

@@ -70,6 +70,14 @@ def touching_radius(profile: Profile, gradient: float) -> float:
 
 
 @kernel
+def _stationary_on_flank(profile: Profile, d2: float, m: float, reach: float) -> float:
+    """Where m v - h(sqrt(d2 + v v)) peaks for m > 0, if that lies on the flank."""
+    if m >= profile.flank:
+        return reach
+    return min(m * sqrt(d2 / (profile.flank * profile.flank - m * m)), reach)
+
+
+@kernel
 def _stationary_on_arc(profile: Profile, d2: float, m: float, reach: float) -> float:
     """Where m v - h(sqrt(d2 + v v)) peaks for m > 0, for profiles with flat and arc.
 
@@ -80,14 +88,12 @@ def _stationary_on_arc(profile: Profile, d2: float, m: float, reach: float) -> f
     low = sqrt(flat * flat - d2) if flat * flat > d2 else 0.0
     high = sqrt(profile.rim * profile.rim - d2) if profile.rim * profile.rim > d2 else 0.0
     if high <= low:
-        return reach if m >= profile.flank else low
+        return _stationary_on_flank(profile, d2, m, reach)
     at_low = m * sqrt(d2 + low * low) * corner
     off = profile.rim - flat
     at_high = m * profile.rim * sqrt(max(corner * corner - off * off, 0.0)) - off * high
     if at_high > 0.0:
-        if m >= profile.flank:
-            return reach
-        return min(m * sqrt(d2 / (profile.flank * profile.flank - m * m)), reach)
+        return _stationary_on_flank(profile, d2, m, reach)
     for _ in range(60):
         v = (low * at_high - high * at_low) / (at_high - at_low) if at_high < at_low else low
         r = sqrt(d2 + v * v)
@@ -118,9 +124,7 @@ def _stationary(profile: Profile, d2: float, m: float, reach: float) -> float:
         edge = sqrt(flat * flat - d2)
         if flank == inf or m * flat <= flank * edge:
             return min(edge, reach)
-    if m >= flank:
-        return reach
-    return min(m * sqrt(d2 / (flank * flank - m * m)), reach)
+    return _stationary_on_flank(profile, d2, m, reach)
 
 
 @kernel

@@ -33,7 +33,6 @@ from icecam.paths.toolpath import Toolpath
 
 ALLOWANCE_MM: Final = 0.03
 """Ice kept between bit and sculpture, which takes up chords and rounding."""
-CHORD_MM: Final = 0.015
 STRAIGHT_MM: Final = 0.01
 AWAY_MM: Final = 0.3
 ROUGH_ROWS: Final = 0.4
@@ -93,6 +92,7 @@ def finish_stage(
         safe=job.block.size[2] + job.feeds.clearance,
         near=max(2.5 * stage.stepover, 1.5),
         pitch=pitch,
+        tip=max(stage.cutting.corner + stage.cutting.flat, 0.2),
     )
     return Finish(
         path=link(pieces, standing, body_of(stage.cutting.radius, above), going, rest), tips=may
@@ -141,7 +141,7 @@ def _pieces(
         start = (float(done[-1][-1, 0]), float(done[-1][-1, 1]))
 
     for layer in layers:
-        add(refined(layer.pieces, tip, CHORD_MM, rest), layer.lift)
+        add(refined(layer.pieces, tip, lambda on_chord: rest(on_chord[:, :2])), layer.lift)
     step = stepover_for(stage.cutting, job.quality.scallop) * CLOSER
     for region in rings(need.tips, need.grid, regions, useful, step, rest):
         for level in region:

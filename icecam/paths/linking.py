@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from icecam.geometry.field import HeightField, Heights
 from icecam.paths.pieces import Pieces
+from icecam.paths.refining import refined
 from icecam.paths.standing import Body, travel
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 
@@ -21,6 +22,7 @@ class Going:
     safe : mm, a height over everything
     near : mm, ways up to this long are taken along the surface
     pitch : mm between points of such a way
+    tip : mm, radius of the tip
     """
 
     feed: float
@@ -29,6 +31,7 @@ class Going:
     safe: float
     near: float
     pitch: float
+    tip: float
 
 
 def link(
@@ -71,7 +74,7 @@ def link(
     ways = iter(along)
     for n in range(len(pieces)):
         if n > 0 and near[n - 1]:
-            add(np.concatenate([next(ways), first[n][None]]), CUT, going.feed)
+            add(next(ways), CUT, going.feed)
         elif n > 0:
             z = max(min(high[n - 1] + going.clearance, going.safe), last[n - 1, 2], first[n, 2])
             here, there = last[n - 1, :2], first[n, :2]
@@ -102,12 +105,23 @@ def _surface_ways(
     going: Going,
     rest: Callable[[NDArray[np.float64]], Heights],
 ) -> list[NDArray[np.float64]]:
-    """Points strictly between starts and ends (n, 3), each resting on the surface."""
+    """Ways between starts and ends (n, 3), without their first points: straight, or over the surface.
+
+    Where the straight way would cut into the sculpture it rests on the surface instead.
+    """
+    if len(starts) == 0:
+        return []
     apart = np.linalg.norm(ends[:, :2] - starts[:, :2], axis=1)
-    counts = np.maximum(np.ceil(apart / going.pitch).astype(np.int64) - 1, 0)
+    counts = np.maximum(np.ceil(apart / going.pitch).astype(np.int64), 1) + 1
     which = np.repeat(np.arange(len(starts)), counts)
     edges = np.concatenate([[0], np.cumsum(counts)])
-    share = ((np.arange(edges[-1]) - edges[:-1][which] + 1) / (counts[which] + 1))[:, None]
-    xy = starts[which, :2] + share * (ends[which, :2] - starts[which, :2])
-    points = np.column_stack([xy, rest(xy)])
-    return [points[edges[n] : edges[n + 1]] for n in range(len(starts))]
+    share = ((np.arange(edges[-1]) - edges[:-1][which]) / (counts[which] - 1))[:, None]
+    points = starts[which] + share * (ends - starts)[which]
+
+
+    def settle(on_chord: NDArray[np.float64]) -> Heights:
+        return np.maximum(on_chord[:, 2], rest(on_chord[:, :2]))
+
+    points[:, 2] = settle(points)
+    ways = refined(Pieces(points=points, starts=edges), going.tip, settle)
+    return [ways[n][1:] for n in range(len(ways))]

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from icecam.geometry.field import Heights
 from icecam.paths.pieces import Pieces
 
+CHORD_MM: Final = 0.015
 SHORTEST_MM: Final = 0.02
 """In plan; a rise over a shorter way is a wall, and is climbed straight up on its lower side."""
 ROUNDS: Final = 8
@@ -17,15 +18,19 @@ ROUNDS: Final = 8
 def refined(
     pieces: Pieces,
     radius: float,
-    tolerance: float,
-    rest: Callable[[NDArray[np.float64]], Heights],
+    settle: Callable[[NDArray[np.float64]], Heights],
 ) -> Pieces:
-    """Halve moves until the surface cannot rise more than `tolerance` (mm) above them.
+    """Halve moves until the surface cannot rise more than `CHORD_MM` above them.
 
     A tip surface is nowhere rounder than the bit: over a chord of length l it rises at most
-    l^2 / (8 radius). `rest` gives its exact height at points (n, 2).
+    l^2 / (8 radius).
+
+    Parameters
+    ----------
+    radius : mm, of the bit's tip
+    settle : gives the exact height of the tip at points (n, 3) on chords
     """
-    longest = np.sqrt(8 * max(radius, 0.1) * tolerance)
+    longest = np.sqrt(8 * max(radius, 0.1) * CHORD_MM)
     points, starts = pieces.points, pieces.starts
     for _ in range(ROUNDS):
         steps = np.diff(points, axis=0)
@@ -35,8 +40,9 @@ def refined(
         at = np.flatnonzero(long)
         if len(at) == 0:
             break
-        middle = (points[at, :2] + points[at + 1, :2]) / 2
-        points, starts = _inserted(points, starts, at, np.column_stack([middle, rest(middle)]))
+        middle = (points[at] + points[at + 1]) / 2
+        middle[:, 2] = settle(middle)
+        points, starts = _inserted(points, starts, at, middle)
     return _walls_climbed(Pieces(points=points, starts=starts), float(longest))
 
 

@@ -56,8 +56,7 @@ def rough_stage(
             grid=rougher.standing.grid, heights=lowest_for(rougher.standing, above[1:]) + AWAY_MM
         )
         area = area.difference(out_of_reach(nut, float(z))) if level else area
-        if not area.is_empty:
-            rougher.clear(area, float(z))
+        rougher.clear(area, float(z))
     return rougher.path()
 
 

@@ -23,6 +23,8 @@ SMOOTH_MM: Final = 0.02
 """Loops are simplified to this."""
 SMALLEST_MM2: Final = 4.0
 """Pockets with less room than this for the bit's centre are left to finer bits."""
+TINIEST_MM2: Final = 1e-3
+"""Remains of an inner loop smaller than this are passed over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,14 +67,19 @@ def loops(area: BaseGeometry, stepover: float) -> list[Loop]:
     into it (climb cut).
     """
     found: list[Loop] = []
-    for pocket in _polygons(area):
+    for pocket in _polygons(area, 0.0):
         _clear(pocket, stepover, found)
     return found
 
 
+def roomy(area: BaseGeometry) -> BaseGeometry:
+    """Return the pockets of `area` that are worth entering."""
+    return shapely.union_all(_polygons(area, SMALLEST_MM2))
+
+
 def _clear(pocket: shapely.Polygon, stepover: float, found: list[Loop]) -> None:
     """Add the loops of one pocket: those of what lies a stepover inside it, then its own edge."""
-    inner = _polygons(pocket.buffer(-stepover, quad_segs=6))
+    inner = _polygons(pocket.buffer(-stepover, quad_segs=6), TINIEST_MM2)
     for part in inner:
         _clear(part, stepover, found)
     edge = shapely.orient_polygons(pocket.simplify(SMOOTH_MM))
@@ -80,11 +87,10 @@ def _clear(pocket: shapely.Polygon, stepover: float, found: list[Loop]) -> None:
         found.append(Loop(points=shapely.get_coordinates(ring), slot=not inner))
 
 
-def _polygons(area: BaseGeometry) -> list[shapely.Polygon]:
+def _polygons(area: BaseGeometry, least: float) -> list[shapely.Polygon]:
+    """Polygons of an area, those of more than `least` mm2."""
     parts = shapely.get_parts(area)
-    return [
-        part for part in parts if isinstance(part, shapely.Polygon) and part.area > SMALLEST_MM2
-    ]
+    return [part for part in parts if isinstance(part, shapely.Polygon) and part.area > least]
 
 
 class Rougher:
@@ -111,7 +117,9 @@ class Rougher:
 
     def clear(self, area: BaseGeometry, z: float) -> None:
         """Clear `area` of the bit's centre down to `z`."""
-        shapely.prepare(area)
+        area = roomy(area)
+        if area.is_empty:
+            return
         reachable = area.buffer(2 * SMOOTH_MM)
         shapely.prepare(reachable)
         for loop in loops(area, self._cut.stepover):

@@ -184,8 +184,9 @@ def ice_left(
 
 def _slope_weight(heights: Heights, cell: float) -> Heights:
     """Area of the surface over each cell, by its flatter neighbours; 1 on the level."""
-    steps_x = np.abs(np.diff(heights, axis=1, prepend=np.nan, append=np.nan))
-    steps_y = np.abs(np.diff(heights, axis=0, prepend=np.nan, append=np.nan))
+    known = np.where(np.isfinite(heights), heights, np.nan)
+    steps_x = np.abs(np.diff(known, axis=1, prepend=np.nan, append=np.nan))
+    steps_y = np.abs(np.diff(known, axis=0, prepend=np.nan, append=np.nan))
     gx = np.fmin(steps_x[:, :-1], steps_x[:, 1:])
     gy = np.fmin(steps_y[:-1], steps_y[1:])
     gx, gy = (np.where(np.isfinite(g), g, 0.0) / cell for g in (gx, gy))
