@@ -1,12 +1,29 @@
 """The one way a kernel is compiled, and the one way work is shared between cores."""
 
+import hashlib
 import itertools
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 from typing import Final
 
 import numba
+
+
+def _cache_folder() -> str:
+    """Return a folder for compiled kernels that is another one after any change to any kernel.
+
+    The compiler looks for changes in a kernel's own file only, not in the files it calls into, and
+    would go on with what it compiled before a mistake there was mended.
+    """
+    here = Path(__file__).parent
+    sources = b"".join(path.read_bytes() for path in sorted(here.glob("*.py")))
+    base = Path(numba.config.CACHE_DIR or here / "__pycache__")
+    return str(base / hashlib.sha256(sources).hexdigest()[:16])
+
+
+numba.config.CACHE_DIR = _cache_folder()
 
 kernel: Final = numba.njit(cache=True, nogil=True, error_model="numpy")
 """No fastmath: it breaks NaN and -inf, which height fields use."""

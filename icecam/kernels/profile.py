@@ -71,10 +71,17 @@ def touching_radius(profile: Profile, gradient: float) -> float:
 
 @kernel
 def _stationary_on_flank(profile: Profile, d2: float, m: float, reach: float) -> float:
-    """Where m v - h(sqrt(d2 + v v)) peaks for m > 0, if that lies on the flank."""
+    """Where m v - h(sqrt(d2 + v v)) peaks for m > 0, if that lies on the flank or where it begins.
+
+    Rounding may ask here for a peak at the rim itself, which the formula misses if d2 is zero.
+    """
     if m >= profile.flank:
         return reach
-    return min(m * sqrt(d2 / (profile.flank * profile.flank - m * m)), reach)
+    v = m * sqrt(d2 / (profile.flank * profile.flank - m * m))
+    inside = profile.rim * profile.rim - d2
+    if inside > v * v:
+        v = sqrt(inside)
+    return min(v, reach)
 
 
 @kernel

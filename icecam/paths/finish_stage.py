@@ -71,16 +71,18 @@ def finish_stage(
     standing = coarse(ice)
     at = standing.grid.nearest(*np.meshgrid(grid.x, grid.y))
     above = cylinders(stage.bit, job.machine.spindle.body)
-    holder = lowest_for(standing, above[1:])[at] + AWAY_MM
+    coarse_holder = lowest_for(standing, above[1:]) + AWAY_MM
+    holder = coarse_holder[at]
     tops = spread(standing, stage.cutting.radius)[at]
     field = HeightField(grid=g, heights=matters)
-    need = need_for(tips, field, tops, stage.cutting, holder > tips.heights)
+    need = need_for(tips, field, tops, stage.cutting, holder <= tips.heights)
     parts = parts_of(stage.bit, allowance=ALLOWANCE_MM)
 
     def rest(points: NDArray[np.float64]) -> Heights:
-        return tip_heights(surface, parts, points, lowest=lowest)
+        clear = coarse_holder[standing.grid.nearest(points[:, 0], points[:, 1])]
+        return np.maximum(tip_heights(surface, parts, points, lowest=lowest), clear)
 
-    pieces = _pieces(stage, job, need, every, rest)
+    pieces = _pieces(stage, job, need, holder, every, rest)
     free = np.where(holder > tips.heights, np.inf, tips.heights)
     may = HeightField(grid=grid, heights=free)
     if len(pieces) == 0:
@@ -119,16 +121,16 @@ def _pieces(
     stage: Stage,
     job: Job,
     need: Need,
+    holder: Heights,
     every: int,
     rest: Callable[[NDArray[np.float64]], Heights],
 ) -> Pieces:
-    """All cuts of the stage in order: upper layers, then sweeps, then rings from the top down."""
+    """All cuts of the stage in order: upper layers, rings from the top down, sweeps."""
     tip = max(stage.cutting.corner + stage.cutting.flat, 0.2)
     useful = need.bite > job.quality.detail
     in_x, in_y = slopes(need.tips, need.grid.pitch)
     regions = steep_regions(in_x, in_y, need.tips, need.grid.pitch, 4 * tip)
     shallow = useful & ~ndimage.binary_erosion(regions > 0, iterations=2)
-    layers = [*_upper_layers(stage, need, useful, tip), *_sweeps(need, shallow, in_y, every, tip)]
     done: list[NDArray[np.float64]] = []
     start = (need.grid.x0, need.grid.y0)
 
@@ -140,12 +142,17 @@ def _pieces(
         done.extend(ordered[n] + (0.0, 0.0, lift) for n in range(len(ordered)))
         start = (float(done[-1][-1, 0]), float(done[-1][-1, 1]))
 
-    for layer in layers:
-        add(refined(layer.pieces, tip, lambda on_chord: rest(on_chord[:, :2])), layer.lift)
+    def settle(on_chord: NDArray[np.float64]) -> Heights:
+        return rest(on_chord[:, :2])
+
+    for layer in _upper_layers(stage, need, useful, tip):
+        add(refined(layer.pieces, tip, settle), layer.lift)
     step = stepover_for(stage.cutting, job.quality.scallop) * CLOSER
-    for region in rings(need.tips, need.grid, regions, useful, step, rest):
+    for region in rings(need.tips, need.grid, regions, useful, holder, step, rest):
         for level in region:
             add(level, 0.0)
+    for rows in _sweeps(need, shallow, in_y, every, tip):
+        add(refined(rows, tip, settle), 0.0)
     return pieces_of(done)
 
 
@@ -161,16 +168,16 @@ def _upper_layers(
     for layer in range(count, 0, -1):
         lift = layer * stage.step_down
         where = useful & (need.depth > lift)
-        rows = sweeps(need, where, first_row=0, every=every, gap=4 * tip)
+        rows = sweeps(need, where, first_row=0, every=every, gap=4 * tip, cliff=4 * tip)
         layers.append(_Layer(pieces=rows, lift=lift))
     return layers
 
 
 def _sweeps(
     need: Need, where: NDArray[np.bool_], rise: Heights, every: int, tip: float
-) -> list[_Layer]:
+) -> list[Pieces]:
     """Rows on the surface, and rows between them where it falls away across the rows."""
     tilted = where & (rise > TILTED)
-    rows = sweeps(need, where, first_row=0, every=every, gap=4 * tip)
-    between = sweeps(need, tilted, first_row=every // 2, every=every, gap=4 * tip)
-    return [_Layer(pieces=rows, lift=0.0), _Layer(pieces=between, lift=0.0)]
+    rows = sweeps(need, where, first_row=0, every=every, gap=4 * tip, cliff=4 * tip)
+    between = sweeps(need, tilted, first_row=every // 2, every=every, gap=4 * tip, cliff=4 * tip)
+    return [rows, between]

@@ -60,26 +60,28 @@ def tip_pitch(profile: Profile, stepover: float) -> tuple[float, int]:
 class Need:
     """Where a bit is needed: over its grid of tips (ny, nx).
 
+    free : where shank, nut and spindle are clear of ice
     bite : mm of ice it would take there, along its normal
     depth : mm of ice it would take there, upright
     """
 
     grid: Grid
     tips: Heights
+    free: NDArray[np.bool_]
     bite: NDArray[np.float32]
     depth: NDArray[np.float32]
 
 
 def need_for(
-    tips: HeightField, ice: HeightField, tops: Heights, profile: Profile, blocked: NDArray[np.bool_]
+    tips: HeightField, ice: HeightField, tops: Heights, profile: Profile, free: NDArray[np.bool_]
 ) -> Need:
     """Ask at each tip how much of the ice it would take.
 
     ice : heights that matter; -inf where ice may stay
     tops : greatest ice height within the bit's radius of each tip
-    blocked : tips where shank, nut or spindle would meet ice
+    free : tips where shank, nut and spindle are clear of ice
     """
-    where = np.where(blocked, np.nan, tips.heights)
+    where = np.where(free, tips.heights, np.nan)
     shape = tips.heights.shape
     bite, depth = np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
     stride = max(1, int(profile.radius / BITE_SAMPLES / ice.grid.pitch))
@@ -93,7 +95,7 @@ def need_for(
             (c.x0, c.y0, c.pitch), tops, stride, profile,
         ),
     )  # fmt: skip
-    return Need(grid=g, tips=tips.heights, bite=bite, depth=depth)
+    return Need(grid=g, tips=tips.heights, free=free, bite=bite, depth=depth)
 
 
 def slopes(tips: Heights, pitch: float) -> tuple[Heights, Heights]:
@@ -126,12 +128,13 @@ def steep_regions(
 
 
 def sweeps(
-    need: Need, where: NDArray[np.bool_], *, first_row: int, every: int, gap: float
+    need: Need, where: NDArray[np.bool_], *, first_row: int, every: int, gap: float, cliff: float
 ) -> Pieces:
-    """Rows along X over the marked tips.
+    """Rows along X over the marked tips, broken at cliffs and where the bit is not free.
 
     first_row, every : nodes to the first row and from row to row
     gap : mm, holes in a row up to this long are passed at feed
+    cliff : mm from node to node
     """
     grid = need.grid
     lines = []
@@ -141,10 +144,27 @@ def sweeps(
         row = where[j]
         if not row.any():
             continue
-        for first, last in runs_of(row, holes):
-            a, b = max(first - 1, 0), min(last + 1, grid.nx)
+        steps = np.abs(np.diff(need.tips[j]))
+        for a, b in _unbroken(runs_of(row, holes), need.free[j], steps > cliff):
             points = np.zeros((b - a, 3))
             points[:, 0], points[:, 1] = x[a:b], grid.y0 + j * grid.pitch
             points[:, 2] = need.tips[j, a:b]
             lines.append(points)
     return pieces_of(lines)
+
+
+def _unbroken(
+    runs: list[tuple[int, int]], free: NDArray[np.bool_], cliffs: NDArray[np.bool_]
+) -> list[tuple[int, int]]:
+    """Runs a node longer at both ends, cut where a node is not free or a cliff lies behind it."""
+    found = []
+    for first, last in runs:
+        a, b = max(first - 1, 0), min(last + 1, len(free))
+        edges = np.flatnonzero(cliffs[a : b - 1]) + a + 1
+        for begin, end in zip([a, *edges], [*edges, b], strict=True):
+            found += [
+                (int(begin) + u, int(begin) + v)
+                for u, v in runs_of(free[begin:end], 0)
+                if v - u > 1
+            ]
+    return found

@@ -27,6 +27,7 @@ def rings(
     grid: Grid,
     regions: NDArray[np.int32],
     useful: NDArray[np.bool_],
+    holder: Heights,
     step: float,
     rest: Rest,
 ) -> list[list[Pieces]]:
@@ -37,6 +38,7 @@ def rings(
     tips, grid : tip heights (ny, nx), mm
     regions : number of the steep region at each node, 0 for none
     useful : nodes where the bit finds ice
+    holder : lowest tip heights at which shank, nut and spindle are clear
     step : mm between levels
     rest : exact tip heights at points (n, 2)
     """
@@ -54,7 +56,10 @@ def rings(
             grid.pitch, inside.shape[1], inside.shape[0],
         )  # fmt: skip
         found.append(
-            _in_region(tips[rows, columns], part, inside, near[rows, columns], step, rest)
+            _in_region(
+                tips[rows, columns], part, inside, near[rows, columns], holder[rows, columns],
+                step, rest,
+            )  # fmt: skip
         )
     return found
 
@@ -64,29 +69,32 @@ def _in_region(
     grid: Grid,
     inside: NDArray[np.bool_],
     near: NDArray[np.bool_],
+    holder: Heights,
     step: float,
     rest: Rest,
 ) -> list[Pieces]:
     """Rings of one region by level, the highest first."""
-    lines = contourpy.contour_generator(z=np.ma.masked_array(tips, ~inside), name="serial")
+    lines = contourpy.contour_generator(z=np.ma.masked_array(tips, ~inside), name="serial", corner_mask=False)
     high, low = float(tips[inside].max()), float(tips[inside].min())
-    drawn: list[tuple[float, NDArray[np.float64]]] = []
+    arcs: list[tuple[float, NDArray[np.float64]]] = []
     for z in np.arange(np.ceil(high / step) * step - step, low, -step):
-        drawn += [(float(z), line) for line in lines.lines(float(z)) if len(line) > 1]
-    if not drawn:
+        for line in lines.lines(float(z)):
+            column, row = np.rint(line).astype(np.intp).T
+            clear = holder[row, column] <= z
+            for first, last in runs_of(near[row, column], 4):
+                arcs += [
+                    (float(z), line[first + a : first + b])
+                    for a, b in runs_of(clear[first:last], 0)
+                    if b - a > 1
+                ]
+    if not arcs:
         return []
-    nodes = np.concatenate([line for _, line in drawn])
-    heights = np.repeat([z for z, _ in drawn], [len(line) for _, line in drawn])
-    exact = _exactly(nodes, heights, tips, grid, rest)
+    counts = [len(arc) for _, arc in arcs]
+    nodes = np.concatenate([arc for _, arc in arcs])
+    exact = _exactly(nodes, np.repeat([z for z, _ in arcs], counts), tips, grid, rest)
     levels: dict[float, list[NDArray[np.float64]]] = {}
-    begin = 0
-    for z, line in drawn:
-        points = exact[begin : begin + len(line)]
-        begin += len(line)
-        column, row = np.rint(line).astype(np.intp).T
-        for first, last in runs_of(near[row, column], 4):
-            if last - first > 1:
-                levels.setdefault(z, []).append(points[first:last])
+    for (z, _), end, count in zip(arcs, np.cumsum(counts), counts, strict=True):
+        levels.setdefault(z, []).append(exact[end - count : end])
     return [pieces_of(levels[z]) for z in sorted(levels, reverse=True)]
 
 

@@ -12,13 +12,15 @@ from icecam.geometry.slices import polygons_of, shadows
 from icecam.job.records import Bit, Job
 from icecam.paths.roughing import Cut, Rougher, levels, out_of_reach, thin_left
 from icecam.paths.stages import Stage
-from icecam.paths.standing import body_of, coarse, lowest_for
+from icecam.paths.standing import body_of, coarse, lowest_for, widened
 from icecam.paths.toolpath import Toolpath
 
 AWAY_MM: Final = 1.5
 """Kept between a collet nut and ice beside it, on top of the squares of the coarse ice."""
 STURDY_MM: Final = 40.0
 """Walls of waste thinner than this are cleared with the moat (common practice, no source)."""
+COARSER_MM: Final = 0.05
+"""Outlines are simplified to this, and kept off by twice as much."""
 DRAFT_MM: Final = 0.1
 """Each level below the flute length stays this much further off, so that the shank does not rub."""
 
@@ -40,23 +42,25 @@ def rough_stage(
     sparse = _every(wanted, 1.2)
     keep = shadows(triangles, sparse, heights)
     whole = shapely.union(keep[-1], polygons_of(np.isfinite(sparse.heights), sparse.grid))
-    whole = whole.simplify(0.2)
+    whole = whole.simplify(1.0)
     bit = stage.bit
     above = cylinders(bit, job.machine.spindle.body)
     body = body_of(stage.cutting.radius, above)
     cut = _cut(stage, job)
+    above_it: BaseGeometry = shapely.box(-1e4, -1e4, 1e5, 1e5)
     rougher = Rougher(coarse(ice), job.block.size[:2], body, cut)
-    for level, (z, shadow) in enumerate(zip(heights, keep, strict=True)):
+    for z, shadow in zip(heights, keep, strict=True):
         draft = DRAFT_MM * max(0.0, (top - z - bit.flute_length) // stage.step_down + 1)
-        off = shadow.simplify(0.02).buffer(
-            stage.cutting.radius + stage.skin + draft + 0.02, quad_segs=16
+        off = shadow.simplify(COARSER_MM).buffer(
+            stage.cutting.radius + stage.skin + draft + 2 * COARSER_MM, quad_segs=8
         )
+        off = off.simplify(COARSER_MM)
         area = _wanted(whole, float(z), bottom, job, stage).buffer(-draft).difference(off)
-        nut = HeightField(
-            grid=rougher.standing.grid, heights=lowest_for(rougher.standing, above[1:]) + AWAY_MM
-        )
-        area = area.difference(out_of_reach(nut, float(z))) if level else area
+        around = widened(rougher.standing, 2 * stage.cutting.radius)
+        nut = HeightField(grid=around.grid, heights=lowest_for(around, above[1:]) + AWAY_MM)
+        area = area.difference(out_of_reach(nut, float(z))).intersection(above_it)
         rougher.clear(area, float(z))
+        above_it = area
     return rougher.path()
 
 
@@ -93,7 +97,7 @@ def _wanted(
     if job.roughing.clear == "block":
         return reach
     width = moat_width(z - bottom, job, stage)
-    moat = whole.buffer(width, quad_segs=12).simplify(0.1)
+    moat = whole.buffer(width, quad_segs=4).simplify(0.1)
     moat = shapely.union(moat, thin_left(block, moat, STURDY_MM))
     outside = block.buffer(3 * radius, join_style="mitre").difference(block)
     open_ = shapely.union(moat, moat.buffer(2 * radius).intersection(outside))

@@ -19,7 +19,7 @@ from icecam.geometry.slices import polygons_of
 from icecam.paths.standing import Body, travel
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 
-SMOOTH_MM: Final = 0.02
+SMOOTH_MM: Final = 0.05
 """Loops are simplified to this."""
 SMALLEST_MM2: Final = 4.0
 """Pockets with less room than this for the bit's centre are left to finer bits."""
@@ -79,10 +79,11 @@ def roomy(area: BaseGeometry) -> BaseGeometry:
 
 def _clear(pocket: shapely.Polygon, stepover: float, found: list[Loop]) -> None:
     """Add the loops of one pocket: those of what lies a stepover inside it, then its own edge."""
-    inner = _polygons(pocket.buffer(-stepover, quad_segs=6), TINIEST_MM2)
+    pocket = pocket.simplify(SMOOTH_MM)
+    inner = _polygons(pocket.buffer(-stepover, quad_segs=4), TINIEST_MM2)
     for part in inner:
         _clear(part, stepover, found)
-    edge = shapely.orient_polygons(pocket.simplify(SMOOTH_MM))
+    edge = shapely.orient_polygons(pocket)
     for ring in (edge.exterior, *edge.interiors):
         found.append(Loop(points=shapely.get_coordinates(ring), slot=not inner))
 
@@ -160,7 +161,7 @@ class Rougher:
             if way.length <= 3 * cut.stepover and reachable.covers(way):
                 self._cut_along(near, z, feed, also_first=True)
                 return
-        outside = self._way_in(points)
+        outside = self._way_in(points, z)
         if outside is not None:
             start, points = outside
             self._travel(start)
@@ -180,9 +181,9 @@ class Rougher:
             self._add((float(x), float(y), z), CUT, feed)
 
     def _way_in(
-        self, points: NDArray[np.float64]
+        self, points: NDArray[np.float64], z: float
     ) -> tuple[tuple[float, float], NDArray[np.float64]] | None:
-        """A place outside the block beside the loop, and the loop begun there; None if far."""
+        """A place outside the block beside the loop, and the loop begun there; None if far or not clear."""
         cut = self._cut
         away = shapely.distance(self._block.exterior, shapely.points(points))
         inside = shapely.contains_xy(self._block, points)
@@ -198,6 +199,8 @@ class Rougher:
             np.isclose(edge, 0) | np.isclose(edge, np.array(self._block.bounds[2:]))
         )
         start = edge + outward * (cut.radius + cut.clearance)
+        if travel(self.standing, self._body, start[None], start[None])[0] > z:
+            return None
         return (float(start[0]), float(start[1])), _begun_at(points, k)
 
     def _travel(self, target: tuple[float, float]) -> None:

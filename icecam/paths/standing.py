@@ -16,6 +16,8 @@ from icecam.kernels.compiled import over_stripes
 from icecam.kernels.standing import travel_heights
 
 COARSE_MM: Final = 2.0
+BESIDE_MM: Final = 0.3
+"""Kept between the parts above the cutting end and ice beside them."""
 HALF_DIAGONAL: Final = 0.7072
 """From the centre of a square to its corner, in sides."""
 
@@ -53,6 +55,18 @@ def coarse(ice: HeightField, side: float = COARSE_MM) -> HeightField:
     )
 
 
+def widened(standing: HeightField, margin: float) -> HeightField:
+    """Return the field with `margin` mm of open air round it."""
+    g = standing.grid
+    more = int(np.ceil(margin / g.pitch))
+    around = Grid(
+        g.x0 - more * g.pitch, g.y0 - more * g.pitch, g.pitch, g.nx + 2 * more, g.ny + 2 * more
+    )
+    return HeightField(
+        grid=around, heights=np.pad(standing.heights, more, constant_values=-np.inf)
+    )
+
+
 def spread(standing: HeightField, radius: float) -> Heights:
     """Greatest height within `radius` (mm) of each square, its own corners allowed for."""
     pitch = standing.grid.pitch
@@ -69,7 +83,7 @@ def lowest_for(standing: HeightField, parts: tuple[Cylinder, ...]) -> Heights:
     """Lowest tip height at each square at which no part above the cutting end meets ice."""
     lowest = np.full(standing.heights.shape, -np.inf)
     for part in parts:
-        np.maximum(lowest, spread(standing, part.radius) - part.base, out=lowest)
+        np.maximum(lowest, spread(standing, part.radius + BESIDE_MM) - part.base, out=lowest)
     return lowest
 
 
