@@ -4,7 +4,7 @@ Each stage is planned on the ice the ones before it left, written as text, read 
 is carved by what was read. What the proof says is about the text.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import sqrt
 from pathlib import Path
@@ -14,18 +14,18 @@ import numpy as np
 
 from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
-from icecam.geometry.field import HeightField, Heights, cells
+from icecam.geometry.field import HeightField
 from icecam.geometry.mesh import read as read_mesh
-from icecam.geometry.placing import Placed, place
+from icecam.geometry.placing import Placed, hidden_share, place
 from icecam.geometry.profile import cylinders
 from icecam.ice.band import Band
 from icecam.ice.cutting import cutting_power_w, mean_chip
 from icecam.job.describe import describe
 from icecam.job.records import Job
-from icecam.paths.finish_stage import finish_stage
+from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
-from icecam.paths.toolpath import CUT, RAPID, Toolpath
+from icecam.paths.toolpath import Toolpath
 from icecam.prove.carving import GRAZE_MM, Carved, carve, whole_block
 from icecam.prove.limits import broken_limits
 from icecam.prove.proof import (
@@ -37,6 +37,7 @@ from icecam.prove.proof import (
     deepest_gouge,
     ice_left,
 )
+from icecam.units import S_PER_MIN
 from post import dialect as dialects
 from post import reader, writer
 
@@ -44,18 +45,26 @@ FINEST_CELL_MM: Final = 0.15
 CELLS: Final = 6_000_000
 """The proof's cells are made as fine as this many allow."""
 
+TRIES: Final = 5
+"""Rounds of leaving out cuts in which a part above the cutting end meets ice."""
+
 Say = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Scene:
-    """The sculpture in the block, ready to be planned on."""
+    """The sculpture in the block, ready to be planned on.
+
+    wanted : its heights seen from above; ice : the uncut block
+    hidden : share of the sculpture's surface that is not seen from above
+    """
 
     job: Job
     placed: Placed
     surface: Surface
     wanted: HeightField
     ice: HeightField
+    hidden: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,7 +72,8 @@ class StageResult:
     """One file and what it does, as read back from its text; path in block coordinates."""
 
     stage: Stage
-    file: str
+    unit: str
+    extension: str
     text: bytes
     path: Toolpath
     carved: Carved
@@ -104,6 +114,17 @@ class Result:
         """Whether every stage is."""
         return all(stage.clean for stage in self.stages)
 
+    def file_name(self, stage: StageResult) -> str:
+        """Name of a stage's file; it says REFUSED if any stage of the job is not clean."""
+        mark = "" if self.clean else "REFUSED-"
+        if self.scene.job.output.one_file:
+            return f"{mark}all-stages.{stage.extension}"
+        return f"{mark}{stage.stage.name}.{stage.extension}"
+
+    def files(self) -> dict[str, bytes]:
+        """Return all files by name."""
+        return {self.file_name(stage): stage.text for stage in self.stages}
+
 
 def cell_for(job: Job) -> float:
     """Return the side of the proof's cells (mm): as asked, or as fine as `CELLS` allow."""
@@ -119,7 +140,14 @@ def set_up(sculpture: Path, job: Job) -> Scene:
     surface = surface_of(placed.mesh.triangles, closed=placed.mesh.watertight)
     ice = whole_block(job.block.size, cell_for(job))
     wanted = sculpture_heights(surface, ice.grid)
-    return Scene(job=job, placed=placed, surface=surface, wanted=wanted, ice=ice)
+    return Scene(
+        job=job,
+        placed=placed,
+        surface=surface,
+        wanted=wanted,
+        ice=ice,
+        hidden=hidden_share(placed.mesh.triangles, wanted),
+    )
 
 
 def carve_stages(scene: Scene, say: Say = lambda _: None) -> Result:
@@ -131,45 +159,50 @@ def carve_stages(scene: Scene, say: Say = lambda _: None) -> Result:
     reachable = np.where(np.isfinite(scene.wanted.heights), np.inf, np.nan)
     done: list[StageResult] = []
     unused: list[str] = []
-    for stage in ladder(job):
+    for step in ladder(job):
+        stage = replace(step, number=len(done) + 1)
         say(f"stage {stage.number}: planning {stage.kind} with {stage.bit.name}")
-        path, reachable = _plan(stage, scene, ice, reachable)
-        if path is None:
+        if stage.kind == "rough":
+            path = rough_stage(stage, job, scene.placed.mesh.triangles, scene.wanted, ice)
+            result = _prove(stage, path, scene, ice) if len(path) else None
+        else:
+            finish = finish_stage(stage, job, scene.surface, scene.wanted, ice)
+            reachable = closed_by(reachable, ice, scene.wanted, finish.tips, stage.cutting)
+            result = _prove_clear(stage, finish, scene, ice)
+        if result is None:
             unused.append(stage.bit.name)
             continue
-        stage = replace(stage, number=len(done) + 1)
-        say(f"stage {stage.number}: proving {len(path)} moves of {stage.bit.name}")
-        result = _prove(stage, path, scene, ice, changes_bit=bool(done))
+        say(f"stage {stage.number}: {len(result.path)} moves proven")
         done.append(result)
         ice = result.carved.ice
     left = ice_left(ice, scene.wanted, reachable, job.quality.detail)
-    return Result(
-        scene=scene, stages=tuple(done), ice=ice, left=left, unused=tuple(unused)
-    )
+    return Result(scene=scene, stages=tuple(done), ice=ice, left=left, unused=tuple(unused))
 
 
-def _plan(
-    stage: Stage, scene: Scene, ice: HeightField, reachable: Heights
-) -> tuple[Toolpath | None, Heights]:
-    """Path of a stage on the ice as it stands, and what the bits so far could reach."""
-    if stage.kind == "rough":
-        path = rough_stage(stage, scene.job, scene.placed.mesh.triangles, scene.wanted, ice)
-        return path if len(path) else None, reachable
-    finish = finish_stage(stage, scene.job, scene.surface, scene.wanted, ice)
-    reached = closed_by(reachable, ice, scene.wanted, finish.tips, stage.cutting)
-    return finish.path, reached
+def _prove_clear(
+    stage: Stage, finish: Finish, scene: Scene, ice: HeightField
+) -> StageResult | None:
+    """Prove a finishing stage; where shank, nut or spindle would touch ice, it stays out."""
+    for _ in range(TRIES):
+        if len(finish.pieces) == 0:
+            return None
+        result = _prove(stage, finish.path(), scene, ice)
+        touching = np.flatnonzero(result.carved.contact_depth > GRAZE_MM)
+        if len(touching) == 0:
+            break
+        places = np.concatenate([result.path.begins[touching], result.path.ends[touching]])
+        finish = finish.avoiding(places)
+    return result
 
 
-def _prove(
-    stage: Stage, path: Toolpath, scene: Scene, ice: HeightField, *, changes_bit: bool
-) -> StageResult:
+def _prove(stage: Stage, path: Toolpath, scene: Scene, ice: HeightField) -> StageResult:
     """Write a stage, read it back, carve the block by it, ask what it did."""
     job = scene.job
     dialect = dialects.load(job.output.dialect)
     zero = job.block.zero
     in_work = path.moved((-zero[0], -zero[1], -zero[2]))
     file = f"{stage.name}.{dialect.extension}"
-    header = _header(stage, job, in_work, _minutes(path, job))
+    header = _header(stage, job, in_work, runtime(path, job.machine).total / S_PER_MIN)
     text = writer.write(in_work, header, dialect, unit=job.output.unit)
     program = reader.read(text, name=file, dwell_unit=dialect.dwell_unit)
     read_back = program.toolpath.moved(zero)
@@ -179,7 +212,7 @@ def _prove(
         run,
         read_back,
         dwells=sum(event.value for event in program.events if event.kind == "dwell"),
-        bit_change=job.machine.bit_change if changes_bit else 0.0,
+        bit_change=job.machine.bit_change if stage.number > 1 else 0.0,
     )
     spindle = [(event.before, event.value) for event in program.events if event.kind == "spindle"]
     busy = float(run.seconds[carved.removed > 0].sum())
@@ -187,7 +220,8 @@ def _prove(
     chip = mean_chip(stage.chip, min(stage.stepover, stage.bit.diameter), stage.bit.diameter)
     return StageResult(
         stage=stage,
-        file=file,
+        unit=program.unit,
+        extension=dialect.extension,
         text=text,
         path=read_back,
         carved=carved,
@@ -198,12 +232,8 @@ def _prove(
     )
 
 
-def _minutes(path: Toolpath, job: Job) -> float:
-    return runtime(path, job.machine).total / 60
-
-
 def _header(stage: Stage, job: Job, path: Toolpath, minutes: float) -> writer.Header:
-    """What the person at the machine must know, and what the machine needs before it moves."""
+    """Say what the person at the machine must know and the machine needs before it moves."""
     size = " x ".join(f"{side:.1f}" for side in job.block.size)
     zero = " ".join(f"{place:.3f}" for place in job.block.zero)
     return writer.Header(

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from icecam import units
 from icecam.errors import MeshError
+from icecam.geometry.field import HeightField
 from icecam.geometry.mesh import Mesh
 from icecam.job.records import Block, Sculpture
 
@@ -24,7 +25,7 @@ _UP: Final = {
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Placed:
-    """The sculpture in block coordinates, and the 4x4 matrix from units of its file to them (mm)."""
+    """The sculpture in block coordinates (mm), and the 4x4 matrix there from units of its file."""
 
     mesh: Mesh
     to_block: NDArray[np.float64]
@@ -53,8 +54,8 @@ def place(mesh: Mesh, sculpture: Sculpture, block: Block) -> Placed:
     if (size > room + 1e-6).any():
         fits = sculpture.scale * float((kept / size).min())
         raise MeshError(
-            f"{mesh.file} would be {_triple(size)} mm and the block leaves {_triple(room)} mm above "
-            f"its floor; use sculpture.scale = {fits:.4f} or --fit"
+            f"{mesh.file} would be {_triple(size)} mm and the block leaves {_triple(room)} mm "
+            f"above its floor; use sculpture.scale = {fits:.4f} or --fit"
         )
     shift = np.zeros(3)
     shift[:2] = np.array(block.size[:2]) / 2 - (low + high)[:2] / 2 * scale
@@ -69,3 +70,27 @@ def place(mesh: Mesh, sculpture: Sculpture, block: Block) -> Placed:
 
 def _triple(size: NDArray[np.float64]) -> str:
     return " x ".join(f"{side:.1f}" for side in size)
+
+
+def hidden_share(triangles: NDArray[np.float64], heights: HeightField) -> float:
+    """Share of a surface's area that cannot be seen from above.
+
+    Parameters
+    ----------
+    triangles : (n, 3, 3) mm
+    heights : the sculpture seen from above, over a grid
+
+    Notes
+    -----
+    A triangle is seen when it looks up and its middle lies within a cell's rise of the heights.
+    """
+    u, v = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+    normals = np.cross(u, v)
+    area = np.linalg.norm(normals, axis=1)
+    middle = triangles.mean(axis=1)
+    seen_at = heights.heights[heights.grid.nearest(middle[:, 0], middle[:, 1])]
+    upward = normals[:, 2] > 0
+    rise = heights.grid.pitch * np.hypot(normals[:, 0], normals[:, 1])
+    slack = np.divide(rise, normals[:, 2], out=np.zeros_like(rise), where=upward)
+    seen = upward & (middle[:, 2] >= seen_at - slack - heights.grid.pitch)
+    return float(1 - area[seen].sum() / area.sum())

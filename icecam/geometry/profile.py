@@ -40,8 +40,8 @@ def make_profile(*, flat: float, corner: float, taper: float, radius: float) -> 
     if min(flat, corner, radius) < 0 or not 0 <= taper < pi / 2 or not fits:
         raise BitError(
             f"a flat of {flat:.3f} mm, a corner of {corner:.3f} mm and a taper of "
-            f"{degrees(taper):.1f} deg do not make a bit of radius {radius:.3f} mm; make the corner "
-            "fit the diameter"
+            f"{degrees(taper):.1f} deg do not make a bit of radius {radius:.3f} mm; "
+            "make the corner fit the diameter"
         )
     flank = 1 / tan(taper) if taper > 0 else inf
     return Profile(flat, corner, flank, radius, min(rim, radius), corner * (1 - sin(taper)))

@@ -11,6 +11,8 @@ from shapely.geometry.base import BaseGeometry
 from icecam.geometry.field import Grid, HeightField
 
 _NUDGE_MM = 1e-6
+OVERLAP_MM = 1e-3
+"""Squares overlap by this, or rounding would leave gaps without width between their rows."""
 
 
 def slice_at(triangles: NDArray[np.float64], z: float) -> BaseGeometry:
@@ -29,6 +31,7 @@ def slice_at(triangles: NDArray[np.float64], z: float) -> BaseGeometry:
     -----
     Each crossing is worked out from the lower end of its edge, so that the two triangles of an
     edge give the same point to the bit. A plane through a corner is moved by a millionth of a mm.
+    Where the mesh runs through itself its outline crosses itself too; what the loops enclose counts.
     """
     heights = triangles[:, :, 2]
     if (heights == z).any():
@@ -45,8 +48,11 @@ def slice_at(triangles: NDArray[np.float64], z: float) -> BaseGeometry:
     segments = np.stack([_crossing(apex, b, z), _crossing(apex, c, z)], axis=1)
     lines = shapely.linestrings(segments[(segments[:, 0] != segments[:, 1]).any(axis=1)])
     merged = shapely.line_merge(shapely.multilinestrings(lines))
+    if not shapely.is_ring(shapely.get_parts(merged)).all():
+        merged = shapely.union_all(merged)
     area = shapely.build_area(shapely.geometrycollections(list(shapely.get_parts(merged))))
-    return area if area.is_valid else shapely.make_valid(area)
+    valid: BaseGeometry = area if area.is_valid else shapely.make_valid(area)
+    return valid
 
 
 def _crossing(p: NDArray[np.float64], q: NDArray[np.float64], z: float) -> NDArray[np.float64]:
@@ -64,7 +70,7 @@ def polygons_of(mask: NDArray[np.bool_], grid: Grid) -> BaseGeometry:
     steps = np.diff(padded, axis=1)
     rows, first = np.nonzero(steps == 1)
     _, last = np.nonzero(steps == -1)
-    half = grid.pitch / 2
+    half = grid.pitch / 2 + OVERLAP_MM
     boxes = shapely.box(
         grid.x0 + first * grid.pitch - half,
         grid.y0 + rows * grid.pitch - half,

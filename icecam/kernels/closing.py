@@ -93,5 +93,5 @@ def thickness_rows(
 
 @kernel
 def _flatter(before: float, here: float, after: float) -> float:
-    """The smaller of the steps to both neighbours."""
+    """Return the smaller of the steps to both neighbours."""
     return min(abs(here - before), abs(after - here))

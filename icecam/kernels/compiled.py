@@ -19,11 +19,11 @@ def _cache_folder() -> str:
     """
     here = Path(__file__).parent
     sources = b"".join(path.read_bytes() for path in sorted(here.glob("*.py")))
-    base = Path(numba.config.CACHE_DIR or here / "__pycache__")
+    base = Path(vars(numba.config)["CACHE_DIR"] or here / "__pycache__")
     return str(base / hashlib.sha256(sources).hexdigest()[:16])
 
 
-numba.config.CACHE_DIR = _cache_folder()
+vars(numba.config)["CACHE_DIR"] = _cache_folder()
 
 kernel: Final = numba.njit(cache=True, nogil=True, error_model="numpy")
 """No fastmath: it breaks NaN and -inf, which height fields use."""

@@ -27,7 +27,7 @@ def _off_chord(points: Floats, a: int, b: int, k: int) -> float:
     square = ux * ux + uy * uy + uz * uz
     t = min(max((px * ux + py * uy + pz * uz) / square, 0.0), 1.0) if square > 0.0 else 0.0
     ex, ey, ez = px - t * ux, py - t * uy, pz - t * uz
-    return ex * ex + ey * ey + ez * ez
+    return float(ex * ex + ey * ey + ez * ez)
 
 
 @kernel
@@ -68,7 +68,8 @@ def chain(
     """Order pieces so that each begins near where the one before ended.
 
     tips : (2n, 2), rows 2k and 2k + 1 are both ends of piece k
-    heads, nexts : lists of ends by square, -1 at their end; frame is x0, y0, side; shape columns, rows
+    heads, nexts : lists of ends by square, -1 at their end; frame is x0, y0, side; shape is
+        columns, rows
     """
     count = order.shape[0]
     done = np.zeros(count, dtype=np.bool_)

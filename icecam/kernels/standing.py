@@ -41,7 +41,7 @@ def travel_heights(
     result: Floats, first: int, last: int, starts: Floats, ends: Floats, ice: Floats,
     frame: tuple[float, float, float], reaches: Floats, lifts: Floats,
 ) -> None:  # fmt: skip
-    """Lowest tip heights at which parts of a bit clear the ice on straight ways (n, 2) to (n, 2)."""
+    """Find the lowest tip heights at which a bit clears the ice on ways (n, 2) to (n, 2)."""
     x0, y0, cell = frame
     for n in range(first, last):
         need = -inf
@@ -89,8 +89,7 @@ def bites(
                     if r > reach:
                         continue
                     over -= height(profile, r)
-                    if over > deep:
-                        deep = over
+                    deep = max(deep, over)
                     if over > most:
                         slope = steepness(profile, r)
                         most = max(most, over / sqrt(1.0 + slope * slope))

@@ -1,7 +1,7 @@
 """A finishing stage: where a bit is needed after the ones before it, and its path there."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -22,29 +22,49 @@ from icecam.paths.finishing import (
     stepover_for,
     sweeps,
     tip_pitch,
+    tip_radius,
 )
 from icecam.paths.linking import Going, link
-from icecam.paths.pieces import Pieces, in_short_order, pieces_of, simplified
+from icecam.paths.pieces import Pieces, in_short_order, pieces_of, simplified, without
 from icecam.paths.refining import refined
 from icecam.paths.rings import rings
 from icecam.paths.stages import Stage
-from icecam.paths.standing import body_of, coarse, lowest_for, spread
+from icecam.paths.standing import Body, body_of, coarse, lowest_for, spread
 from icecam.paths.toolpath import Toolpath
 
 ALLOWANCE_MM: Final = 0.03
 """Ice kept between bit and sculpture, which takes up chords and rounding."""
 STRAIGHT_MM: Final = 0.01
 AWAY_MM: Final = 0.3
+BESIDE_CONTACT_MM: Final = 1.0
 ROUGH_ROWS: Final = 0.4
 """Rows of a bit's upper layers, in diameters of its tip."""
+
+Rest = Callable[[NDArray[np.float64]], Heights]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Finish:
-    """Path of a finishing bit, None where it has nothing to do; its tips, inf where it may not go."""
+    """Cuts of a finishing bit in order, with all that is needed to link them.
 
-    path: Toolpath | None
+    tips : tip heights of the bit, inf where it may not go
+    """
+
+    pieces: Pieces
     tips: HeightField
+    standing: HeightField
+    body: Body
+    going: Going
+    rest: Rest
+
+    def path(self) -> Toolpath:
+        """Return the cuts linked to one toolpath; without any, a path without moves."""
+        return link(self.pieces, self.standing, self.body, self.going, self.rest)
+
+    def avoiding(self, places: NDArray[np.float64]) -> "Finish":
+        """Return the stage without cuts near or below `places` (n, 3), where a part met ice."""
+        pieces = without(self.pieces, places, self.going.near / 2 + BESIDE_CONTACT_MM)
+        return replace(self, pieces=pieces)
 
 
 def finish_stage(
@@ -85,8 +105,6 @@ def finish_stage(
     pieces = _pieces(stage, job, need, holder, every, rest)
     free = np.where(holder > tips.heights, np.inf, tips.heights)
     may = HeightField(grid=grid, heights=free)
-    if len(pieces) == 0:
-        return Finish(path=None, tips=may)
     going = Going(
         feed=stage.feed,
         plunge=stage.feed * job.feeds.plunge,
@@ -94,15 +112,20 @@ def finish_stage(
         safe=job.block.size[2] + job.feeds.clearance,
         near=max(2.5 * stage.stepover, 1.5),
         pitch=pitch,
-        tip=max(stage.cutting.corner + stage.cutting.flat, 0.2),
+        tip=tip_radius(stage.cutting),
     )
     return Finish(
-        path=link(pieces, standing, body_of(stage.cutting.radius, above), going, rest), tips=may
+        pieces=pieces,
+        tips=may,
+        standing=standing,
+        body=body_of(stage.cutting.radius, above),
+        going=going,
+        rest=rest,
     )
 
 
 def _near_sculpture(wanted: HeightField, ice: HeightField, job: Job) -> Heights:
-    """Ice on and close beside the sculpture, -inf elsewhere: what the finishing bits must see to."""
+    """Ice on and close beside the sculpture, -inf elsewhere."""
     seen = np.isfinite(wanted.heights)
     widest = max(bit.diameter for bit in job.rack) / 2 + job.roughing.skin
     near = ndimage.distance_transform_edt(~seen) * wanted.grid.pitch <= widest
@@ -123,10 +146,10 @@ def _pieces(
     need: Need,
     holder: Heights,
     every: int,
-    rest: Callable[[NDArray[np.float64]], Heights],
+    rest: Rest,
 ) -> Pieces:
     """All cuts of the stage in order: upper layers, rings from the top down, sweeps."""
-    tip = max(stage.cutting.corner + stage.cutting.flat, 0.2)
+    tip = tip_radius(stage.cutting)
     useful = need.bite > job.quality.detail
     in_x, in_y = slopes(need.tips, need.grid.pitch)
     regions = steep_regions(in_x, in_y, need.tips, need.grid.pitch, 4 * tip)
@@ -156,9 +179,7 @@ def _pieces(
     return pieces_of(done)
 
 
-def _upper_layers(
-    stage: Stage, need: Need, useful: NDArray[np.bool_], tip: float
-) -> list[_Layer]:
+def _upper_layers(stage: Stage, need: Need, useful: NDArray[np.bool_], tip: float) -> list[_Layer]:
     """Rows above the surface where the ice is thicker than one step-down, from the top."""
     if not useful.any():
         return []

@@ -44,6 +44,11 @@ def stepover_for(profile: Profile, scallop: float) -> float:
     return profile.radius
 
 
+def tip_radius(profile: Profile) -> float:
+    """Return the size of the tip that decides how fine its grid and its chords must be (mm)."""
+    return max(profile.corner + profile.flat, 0.2)
+
+
 def tip_pitch(profile: Profile, stepover: float) -> tuple[float, int]:
     """Pitch of the grid of tips and its nodes from row to row.
 
@@ -110,7 +115,7 @@ def slopes(tips: Heights, pitch: float) -> tuple[Heights, Heights]:
 def steep_regions(
     in_x: Heights, in_y: Heights, tips: Heights, pitch: float, width: float
 ) -> NDArray[np.int32]:
-    """Number the steep regions worth rings; 0 elsewhere.
+    """Return the number of the steep region worth rings at each node; 0 elsewhere.
 
     A region counts when it is higher than `width` and longer than twice that; smaller steps are
     left to the sweeps.
@@ -156,7 +161,7 @@ def sweeps(
 def _unbroken(
     runs: list[tuple[int, int]], free: NDArray[np.bool_], cliffs: NDArray[np.bool_]
 ) -> list[tuple[int, int]]:
-    """Runs a node longer at both ends, cut where a node is not free or a cliff lies behind it."""
+    """Return runs a node longer at both ends, cut at nodes that are not free and at cliffs."""
     found = []
     for first, last in runs:
         a, b = max(first - 1, 0), min(last + 1, len(free))

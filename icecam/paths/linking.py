@@ -105,7 +105,7 @@ def _surface_ways(
     going: Going,
     rest: Callable[[NDArray[np.float64]], Heights],
 ) -> list[NDArray[np.float64]]:
-    """Ways between starts and ends (n, 3), without their first points: straight, or over the surface.
+    """Ways between starts and ends (n, 3) without their first points, straight or over the surface.
 
     Where the straight way would cut into the sculpture it rests on the surface instead.
     """
@@ -117,7 +117,6 @@ def _surface_ways(
     edges = np.concatenate([[0], np.cumsum(counts)])
     share = ((np.arange(edges[-1]) - edges[:-1][which]) / (counts[which] - 1))[:, None]
     points = starts[which] + share * (ends - starts)[which]
-
 
     def settle(on_chord: NDArray[np.float64]) -> Heights:
         return np.maximum(on_chord[:, 2], rest(on_chord[:, :2]))

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import KDTree
 
 from icecam.kernels.compiled import over_stripes
 from icecam.kernels.polyline import chain, keep_points
@@ -76,7 +77,7 @@ def in_short_order(pieces: Pieces, start: tuple[float, float]) -> Pieces:
 
 
 def _lists(bins: NDArray[np.int64], count: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Linked lists of entries by bin: first entry of each bin, next entry of each entry; -1 ends."""
+    """Linked lists of entries by bin: first of each bin, next of each entry; -1 ends a list."""
     heads, nexts = np.full(count, -1), np.full(len(bins), -1)
     order = np.argsort(bins, kind="stable")
     same = bins[order[1:]] == bins[order[:-1]]
@@ -98,3 +99,25 @@ def runs_of(mask: NDArray[np.bool_], gap: int) -> list[tuple[int, int]]:
     breaks = np.flatnonzero(np.diff(marked) > gap + 1) + 1
     edges = np.concatenate([[0], breaks, [len(marked)]])
     return [(int(marked[a]), int(marked[b - 1]) + 1) for a, b in pairwise(edges)]
+
+
+def without(pieces: Pieces, places: NDArray[np.float64], radius: float) -> Pieces:
+    """Return the pieces without what lies within `radius` of places (n, 3), or straight below."""
+    lines = []
+    tree = KDTree(places[:, :2])
+    near = tree.query_ball_point(pieces.points[:, :2], radius)
+    gone = np.array(
+        [
+            bool(found) and z <= places[found, 2].max() + radius
+            for found, z in zip(near, pieces.points[:, 2], strict=True)
+        ],
+        dtype=np.bool_,
+    )
+    for n in range(len(pieces)):
+        first = int(pieces.starts[n])
+        lines += [
+            pieces.points[first + a : first + b]
+            for a, b in runs_of(~gone[first : pieces.starts[n + 1]], 0)
+            if b - a > 1
+        ]
+    return pieces_of(lines)

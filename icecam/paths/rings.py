@@ -55,12 +55,8 @@ def rings(
             grid.x0 + columns.start * grid.pitch, grid.y0 + rows.start * grid.pitch,
             grid.pitch, inside.shape[1], inside.shape[0],
         )  # fmt: skip
-        found.append(
-            _in_region(
-                tips[rows, columns], part, inside, near[rows, columns], holder[rows, columns],
-                step, rest,
-            )  # fmt: skip
-        )
+        here = (rows, columns)
+        found.append(_in_region(tips[here], part, inside, near[here], holder[here], step, rest))
     return found
 
 
@@ -74,11 +70,14 @@ def _in_region(
     rest: Rest,
 ) -> list[Pieces]:
     """Rings of one region by level, the highest first."""
-    lines = contourpy.contour_generator(z=np.ma.masked_array(tips, ~inside), name="serial", corner_mask=False)
+    lines = contourpy.contour_generator(
+        z=np.ma.masked_array(tips, ~inside), name="serial", corner_mask=False
+    )
     high, low = float(tips[inside].max()), float(tips[inside].min())
     arcs: list[tuple[float, NDArray[np.float64]]] = []
     for z in np.arange(np.ceil(high / step) * step - step, low, -step):
-        for line in lines.lines(float(z)):
+        for drawn in lines.lines(float(z)):
+            line = np.asarray(drawn, dtype=np.float64)
             column, row = np.rint(line).astype(np.intp).T
             clear = holder[row, column] <= z
             for first, last in runs_of(near[row, column], 4):

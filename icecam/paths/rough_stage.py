@@ -51,10 +51,8 @@ def rough_stage(
     rougher = Rougher(coarse(ice), job.block.size[:2], body, cut)
     for z, shadow in zip(heights, keep, strict=True):
         draft = DRAFT_MM * max(0.0, (top - z - bit.flute_length) // stage.step_down + 1)
-        off = shadow.simplify(COARSER_MM).buffer(
-            stage.cutting.radius + stage.skin + draft + 2 * COARSER_MM, quad_segs=8
-        )
-        off = off.simplify(COARSER_MM)
+        aside = stage.cutting.radius + stage.skin + draft + 2 * COARSER_MM
+        off = shadow.simplify(COARSER_MM).buffer(aside, quad_segs=8).simplify(COARSER_MM)
         area = _wanted(whole, float(z), bottom, job, stage).buffer(-draft).difference(off)
         around = widened(rougher.standing, 2 * stage.cutting.radius)
         nut = HeightField(grid=around.grid, heights=lowest_for(around, above[1:]) + AWAY_MM)
@@ -87,9 +85,7 @@ def _cut(stage: Stage, job: Job) -> Cut:
     )
 
 
-def _wanted(
-    whole: BaseGeometry, z: float, bottom: float, job: Job, stage: Stage
-) -> BaseGeometry:
+def _wanted(whole: BaseGeometry, z: float, bottom: float, job: Job, stage: Stage) -> BaseGeometry:
     """Area of the bit's centre that is to be cleared at a level, the sculpture not yet left out."""
     radius = stage.cutting.radius
     block = shapely.box(0, 0, *job.block.size[:2])

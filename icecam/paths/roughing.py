@@ -79,11 +79,11 @@ def roomy(area: BaseGeometry) -> BaseGeometry:
 
 def _clear(pocket: shapely.Polygon, stepover: float, found: list[Loop]) -> None:
     """Add the loops of one pocket: those of what lies a stepover inside it, then its own edge."""
-    pocket = pocket.simplify(SMOOTH_MM)
-    inner = _polygons(pocket.buffer(-stepover, quad_segs=4), TINIEST_MM2)
+    edge = shapely.orient_polygons(shapely.Polygon(pocket).simplify(SMOOTH_MM))
+    assert isinstance(edge, shapely.Polygon)
+    inner = _polygons(edge.buffer(-stepover, quad_segs=4), TINIEST_MM2)
     for part in inner:
         _clear(part, stepover, found)
-    edge = shapely.orient_polygons(pocket)
     for ring in (edge.exterior, *edge.interiors):
         found.append(Loop(points=shapely.get_coordinates(ring), slot=not inner))
 
@@ -183,7 +183,10 @@ class Rougher:
     def _way_in(
         self, points: NDArray[np.float64], z: float
     ) -> tuple[tuple[float, float], NDArray[np.float64]] | None:
-        """A place outside the block beside the loop, and the loop begun there; None if far or not clear."""
+        """Find a place outside the block beside the loop, and the loop begun there.
+
+        None if the loop is far from the edge or the place is not clear.
+        """
         cut = self._cut
         away = shapely.distance(self._block.exterior, shapely.points(points))
         inside = shapely.contains_xy(self._block, points)
@@ -256,7 +259,6 @@ def thin_left(block: BaseGeometry, cleared: BaseGeometry, width: float) -> BaseG
 def out_of_reach(lowest: HeightField, z: float) -> BaseGeometry:
     """Return the area where shank, nut or spindle would meet ice with the tip at `z`."""
     return polygons_of(lowest.heights > z, lowest.grid)
-
 
 
 def _turned_to(points: NDArray[np.float64], place: tuple[float, float]) -> NDArray[np.float64]:

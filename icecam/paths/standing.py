@@ -62,9 +62,7 @@ def widened(standing: HeightField, margin: float) -> HeightField:
     around = Grid(
         g.x0 - more * g.pitch, g.y0 - more * g.pitch, g.pitch, g.nx + 2 * more, g.ny + 2 * more
     )
-    return HeightField(
-        grid=around, heights=np.pad(standing.heights, more, constant_values=-np.inf)
-    )
+    return HeightField(grid=around, heights=np.pad(standing.heights, more, constant_values=-np.inf))
 
 
 def spread(standing: HeightField, radius: float) -> Heights:

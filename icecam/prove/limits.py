@@ -1,6 +1,7 @@
-"""What the machine may do: travel, feed, spindle, floor. Each break is one sentence with its line."""
+"""What the machine may do: travel, feed, spindle, floor. Each break is one sentence."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,9 +18,7 @@ def corner_in_travel(block: Block, machine: Machine) -> tuple[float, float]:
     """Return where the block's front left corner lies in the travel of X and Y (mm)."""
     if block.corner is not None:
         return block.corner
-    x, y = (
-        (machine.travel[axis] - block.size[axis]) / 2 for axis in (0, 1)
-    )
+    x, y = ((machine.travel[axis] - block.size[axis]) / 2 for axis in (0, 1))
     return x, y
 
 
@@ -87,7 +86,7 @@ def _spindle_limits(
                 f"(before line {_line(path, before + 1)})"
             )
     edges = [(0, 0.0), *spindle, (len(path), 0.0)]
-    for (first, rpm), (last, _) in zip(edges[:-1], edges[1:], strict=True):
+    for (first, rpm), (last, _) in pairwise(edges):
         still = np.flatnonzero(cut[first:last])
         if rpm <= 0 and len(still):
             found.append(

@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from icecam.geometry.drop import Surface, lowest_tiles, tip_heights
 from icecam.geometry.drop import TILE as TIP_TILE
+from icecam.geometry.drop import Surface, lowest_tiles, tip_heights
 from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.profile import POINT
 from icecam.kernels.closing import close_rows, thickness_rows
@@ -72,7 +72,7 @@ def deepest_gouge(ice: HeightField, wanted: HeightField, surface: Surface) -> Go
         some = order[begin : begin + AT_ONCE]
         if bound[some[0]] <= deepest:
             break
-        x, y = grid.x0 + i[some] * grid.pitch, grid.y0 + j[some] * grid.pitch
+        x, y = grid.x[i[some]], grid.y[j[some]]
         depth = np.minimum(_to_clear(x, y, ice.heights[j[some], i[some]], surface), bound[some])
         worst = int(np.argmax(depth))
         if depth[worst] > deepest:

@@ -6,6 +6,7 @@ from typing import Final
 from icecam.job.records import Bit, Shape
 from tests.reference.profile import Solid
 
+
 def make_bit(
     shape: Shape,
     diameter: float = 6.0,

@@ -23,7 +23,8 @@ def from_rows(points: Floats) -> Floats:
     a, b, c, d = points[:-1, :-1], points[:-1, 1:], points[1:, :-1], points[1:, 1:]
     triangles = np.stack([[a, c, d], [a, d, b]]).transpose(0, 2, 3, 1, 4).reshape(-1, 3, 3)
     normal = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    return triangles[np.linalg.norm(normal, axis=1) > 0]
+    kept: Floats = triangles[np.linalg.norm(normal, axis=1) > 0]
+    return kept
 
 
 def hemisphere(radius: float, step_deg: float) -> Floats:

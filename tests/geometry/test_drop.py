@@ -157,7 +157,9 @@ def test_ball_in_a_groove(degrees: float) -> None:
     slope = radians(degrees)
     x = np.array([-4.0, -0.5, 0.0, 0.25, 3.0])
     found = at(surface_of(solids.groove(tan(slope))), BITS["ball"], x)
-    np.testing.assert_allclose(found, np.abs(x) * tan(slope) + 3.0 * (1 / cos(slope) - 1), atol=1e-9)
+    np.testing.assert_allclose(
+        found, np.abs(x) * tan(slope) + 3.0 * (1 / cos(slope) - 1), atol=1e-9
+    )
 
 
 def test_flat_in_a_groove() -> None:
@@ -243,7 +245,7 @@ def test_allowance_of_a_blunt_vee_beside_a_wall() -> None:
 
 def test_grid_and_floor() -> None:
     """Rows are y, columns x; what meets nothing stands on the floor."""
-    tower = solids.cone(10.0, 1.0, 64) + [5.0, 2.0, 0.0]
+    tower = solids.cone(10.0, 1.0, 64) + np.array([5.0, 2.0, 0.0])
     grid = Grid(0.0, 0.0, 1.0, 11, 5)
     tips = tip_surface(surface_of(tower), BITS["flat"], grid, lowest=0.5).heights
     assert tips.shape == (5, 11)

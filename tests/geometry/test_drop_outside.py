@@ -7,7 +7,7 @@ Jacksboro that comes with matplotlib, the coins that come with scikit-image.
 from pathlib import Path
 from typing import Final
 
-import igl
+import igl  # type: ignore[import-untyped]
 import numpy as np
 import pytest
 import skimage.data
@@ -117,48 +117,59 @@ def test_whole_cutting_end_keeps_the_allowance(
     points = np.column_stack([where, tips])[:, None, :] + shell
     gaps = distances(tree, points.reshape(-1, 3)).reshape(len(where), -1).min(axis=1)
     assert (gaps >= allowance - 1e-7).all()
-    assert np.median(gaps) < allowance + 0.02
+    # A blunt vee is held further off where only its widest place is near: it is thickened square.
+    assert gaps.min() < allowance + 0.01
+    assert np.median(gaps) < allowance + 0.05
 
 
-@pytest.mark.parametrize("name", ["flat", "rounded corner", "vee"])
+FLANK: Final = {"flat": 0.0, "rounded corner": 3.0, "vee": np.tan(np.radians(60))}
+"""Steepest rise of the profiles; that of a rounded corner out to 0.95 of its arc."""
+
+
+@pytest.mark.parametrize("name", FLANK)
 def test_cloud_of_points_never_stands_higher(name: str) -> None:
     """Truth is the greatest over all points; some points of the mesh can only give less."""
     heights = relief_of_coins()
     triangles = solids.relief(heights, 0.5)
     bit, solid = BITS[name], solid_of(BITS[name])
-    share = np.array([(i, j, 8 - i - j) for i in range(9) for j in range(9 - i)]) / 8.0
+    share = np.array([(i, j, 4 - i - j) for i in range(5) for j in range(5 - i)]) / 4.0
     cloud = (share[None, :, :, None] * triangles[:, None, :, :]).sum(axis=2).reshape(-1, 3)
     finder = cKDTree(cloud[:, :2])
-    where = np.random.default_rng(5).uniform(0.0, 0.5 * (len(heights) - 1), (120, 2))
+    where = np.random.default_rng(5).uniform(0.0, 0.5 * (len(heights) - 1), (60, 2))
     found = tip_heights(surface_of(triangles), parts_of(bit), where)
     near = finder.query_ball_point(where, solid.radius)
     expected = np.array(
         [
-            (cloud[k, 2] - heights_by_bisection(solid, reach_of(cloud[k], place, solid.radius))).max()
+            (
+                cloud[k, 2] - heights_by_bisection(solid, reach_of(cloud[k], place, solid.radius))
+            ).max()
             for k, place in zip(near, where, strict=True)
         ]
     )
     assert (found >= expected - 1e-9).all()
-    # Points lie at most 0.0625 * sqrt(2) / 2 from any of the mesh: what lies higher by less than
-    # the steepest slope times that (mm) is between them.
-    steepest = np.abs(np.diff(heights)).max() / 0.5 * 2
-    assert (found - expected).max() < 0.045 * (steepest + 1.8)
-    assert np.median(found - expected) < 0.01
+    # A point within the radius lies within half a diagonal of the cloud's squares from any contact,
+    # or a whole one at the rim, and loses as much as mesh and flank together rise over that.
+    diagonal = 0.125 * np.sqrt(2)
+    steepest = np.hypot(*(np.abs(np.diff(heights, axis=axis)).max() for axis in (0, 1))) / 0.5
+    assert (found - expected).max() < diagonal * (steepest + FLANK[name])
+    assert np.median(found - expected) < diagonal / 2
 
 
 def reach_of(points: Floats, place: Floats, radius: float) -> Floats:
-    return np.minimum(np.hypot(*(points[:, :2] - place).T), radius)
+    off = points[:, :2] - place
+    return np.minimum(np.hypot(off[:, 0], off[:, 1]), radius)
 
 
 def relief_of_coins() -> Floats:
-    """Brightness as height, 6 mm high, smoothed over 2 pixels; (60, 60)."""
-    coins = ndimage.gaussian_filter(skimage.data.coins().astype(np.float64), 2.0)
-    return np.asarray(coins[60:120, 60:120] / 255.0 * 6.0)
+    """Brightness as height, 6 mm high, smoothed over 2 pixels; (48, 48)."""
+    photo: Floats = skimage.data.coins().astype(np.float64)  # type: ignore[no-untyped-call]
+    coins = ndimage.gaussian_filter(photo, 2.0)
+    return np.asarray(coins[60:108, 60:108] / 255.0 * 6.0)
 
 
 def mountains() -> Floats:
     """Every third height of the elevation model, scaled to 80 mm; (115, 135)."""
-    with get_sample_data("jacksboro_fault_dem.npz") as dem:
+    with np.load(str(get_sample_data("jacksboro_fault_dem.npz", asfileobj=False))) as dem:
         heights = dem["elevation"].astype(np.float64)[::3, ::3]
     return np.asarray((heights - heights.min()) / np.ptp(heights) * 80.0)
 
@@ -168,11 +179,13 @@ def dilated(heights: Floats, bit: Bit, pitch: float) -> Floats:
     solid = solid_of(bit)
     reach = int(solid.radius / pitch)
     step = pitch * np.arange(-reach, reach + 1)
-    r = np.hypot(*np.meshgrid(step, step))
-    inside = r <= solid.radius
+    r: Floats = np.hypot(*np.meshgrid(step, step))
+    inside: NDArray[np.bool_] = r <= solid.radius
     cup = -heights_by_bisection(solid, np.minimum(r, solid.radius))
     return np.asarray(
-        ndimage.grey_dilation(heights, footprint=inside, structure=cup, mode="constant", cval=-1e9)
+        ndimage.grey_dilation(  # type: ignore[call-overload]
+            heights, footprint=inside, structure=cup, mode="constant", cval=-1e9
+        )
     )
 
 
@@ -216,10 +229,10 @@ def test_heights_of_a_relief_are_its_nodes_and_between() -> None:
     assert off.max() < 1e-9
 
 
-def test_heights_seen_from_above_by_rays(owl: Floats) -> None:
-    """trimesh-free check: libigl casts rays straight down."""
+def test_heights_seen_from_above(owl: Floats) -> None:
+    """By the definition: the highest of all triangles that lie over a point."""
     low, high = owl.min(axis=(0, 1)), owl.max(axis=(0, 1))
-    grid = Grid(float(low[0]) + 1.234, float(low[1]) + 0.567, 6.1, 30, 26)
+    grid = Grid(float(low[0]) + 1.234, float(low[1]) + 0.567, 9.1, 20, 17)
     found = sculpture_heights(surface_of(owl, closed=True), grid).heights
     xx, yy = np.meshgrid(grid.x, grid.y)
     above = np.column_stack([xx.ravel(), yy.ravel(), np.full(xx.size, high[2] + 1.0)])

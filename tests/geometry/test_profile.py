@@ -38,9 +38,7 @@ def solids(draw: st.DrawFn) -> Solid:
     corner = draw(st.sampled_from([0.0, 0.5, 3.0]) | st.floats(0.01, 10))
     taper = draw(st.sampled_from([0.0, pi / 4]) | st.floats(0.02, 1.4))
     wider = draw(st.sampled_from([0.0, 2.0]) | st.floats(0.01, 10)) if taper else 0.0
-    return Solid(
-        flat=flat, corner=corner, taper=taper, radius=flat + corner * cos(taper) + wider
-    )
+    return Solid(flat=flat, corner=corner, taper=taper, radius=flat + corner * cos(taper) + wider)
 
 
 def sampled(solid: Solid, count: int = 200) -> NDArray[np.float64]:

@@ -1,8 +1,8 @@
 """Slow twin of the tip surfaces: the highest tip over all points of all triangles, by search.
 
 A bit at (x, y) rests at the greatest p_z - h(|p_xy - (x, y)|) over points p. That is concave over
-a triangle, so two nested searches, each narrowing an interval by nearly half, find it. Points beyond
-the bit's radius cost `WALL` a mm, which keeps it concave and drives them out of question.
+a triangle, so two nested searches, each narrowing an interval by nearly half, find it. Points
+beyond the bit's radius cost `WALL` a mm, which keeps it concave and drives them out of question.
 """
 
 import numpy as np

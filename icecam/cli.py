@@ -1,0 +1,114 @@
+"""The command line: `icecam carve`, `icecam job`. The only module that prints."""
+
+import argparse
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+from icecam import __version__
+from icecam.errors import IcecamError
+
+CLEAN, BAD_INPUT, REFUSED, STOPPED = 0, 2, 3, 130
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="icecam",
+        description="Turn a sculpted mesh into proven RS-274 files for carving clear ice.",
+    )
+    parser.add_argument("--version", action="version", version=f"icecam {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    carve = commands.add_parser(
+        "carve", help="plan, write and prove the files that carve a sculpture"
+    )
+    carve.add_argument("sculpture", type=Path, help="STL, OBJ, PLY or 3MF")
+    carve.add_argument("--job", type=Path, help="job file; without it the defaults hold")
+    carve.add_argument("--out", type=Path, help="folder for the files (default: NAME-cut)")
+    carve.add_argument("--force", action="store_true", help="replace the folder if it exists")
+    carve.add_argument("--fit", action="store_true", help="fill the block, keeping the margin")
+    carve.add_argument(
+        "--up",
+        choices=("top", "bottom", "front", "back", "left", "right"),
+        help="which face of the sculpture looks up",
+    )
+    carve.add_argument("--unit", choices=("mm", "cm", "m", "in"), help="unit of the mesh file")
+    commands.add_parser("job", help="print a job file with every default, explained")
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command; returns 0 clean, 2 bad input, 3 refused by the proof, 130 stopped."""
+    options = _parser().parse_args(arguments)
+    try:
+        return _job() if options.command == "job" else _carve(options)
+    except IcecamError as refusal:
+        print(f"icecam: {refusal}", file=sys.stderr)
+        return BAD_INPUT
+    except KeyboardInterrupt:
+        print("icecam: stopped; nothing was written", file=sys.stderr)
+        return STOPPED
+
+
+def _job() -> int:
+    from icecam.job.file import default_text
+
+    print(default_text(), end="")
+    return CLEAN
+
+
+def _carve(options: argparse.Namespace) -> int:
+    """Plan, prove, write; heavy modules are imported here, so that help comes at once."""
+    from dataclasses import replace
+
+    from icecam.job.file import load
+    from icecam.report.folder import beside, check_free, fill
+    from post.dialect import load as load_dialect
+
+    job = load(options.job)
+    changes = {
+        key: value
+        for key, value in (
+            ("fit", options.fit or None),
+            ("up", options.up),
+            ("unit", options.unit),
+        )
+        if value is not None
+    }
+    job = replace(job, sculpture=replace(job.sculpture, **changes))
+    load_dialect(job.output.dialect)
+    folder = options.out or Path(f"{options.sculpture.stem}-cut")
+    check_free(folder, force=options.force)
+
+    from rich.console import Console
+
+    from icecam.plan import carve_stages, set_up
+    from icecam.report.picture import pictures
+    from icecam.report.summary import summary
+    from icecam.report.tables import proof_lines, sculpture_lines, stage_table
+
+    console = Console(width=None if sys.stdout.isatty() else 100, highlight=False)
+    begun = time.monotonic()
+    with console.status("reading the sculpture") as status:
+        scene = set_up(options.sculpture, job)
+        result = carve_stages(
+            scene, lambda doing: status.update(f"{doing} ({time.monotonic() - begun:.0f} s)")
+        )
+        told = summary(result)
+        status.update("writing")
+        with beside(folder) as place:
+            fill(place, result.files() | {"from-above.png": pictures(result)}, told)
+    for line in sculpture_lines(told, job.sculpture.unit):
+        console.print(line)
+    console.print(stage_table(told))
+    for line in proof_lines(told):
+        console.print(line)
+    if not result.clean:
+        console.print(f"REFUSED: do not run these files; they lie in {folder} to be looked at")
+        return REFUSED
+    console.print(f"clean; {len(result.stages)} stages in {folder}")
+    return CLEAN
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,140 @@
+"""summary.json: what a job is, what each file does, what the proof found. Keys are stable."""
+
+from typing import Any
+
+import numpy as np
+
+from icecam import __version__
+from icecam.ice.properties import density_kg_m3
+from icecam.job.records import Bit
+from icecam.paths.toolpath import CUT
+from icecam.plan import Result, StageResult
+from icecam.units import MM3_PER_LITRE, S_PER_MIN
+
+_DIGITS = 4
+
+
+def summary(result: Result) -> dict[str, Any]:
+    """Return the content of summary.json; keys and units stand in the README."""
+    stages = [_stage(stage, result) for stage in result.stages]
+    return {
+        "icecam": __version__,
+        "clean": result.clean,
+        "sculpture": _sculpture(result),
+        "block": _block(result),
+        "work_zero_mm": list(result.scene.job.block.zero),
+        "stages": stages,
+        "unused_bits": list(result.unused),
+        "proof": _proof(result),
+        "totals": {
+            "minutes": _round(sum(stage["minutes"] for stage in stages)),
+            "removed_litres": _round(sum(stage["removed_litres"] for stage in stages)),
+        },
+    }
+
+
+def _round(value: float) -> float:
+    return round(float(value), _DIGITS)
+
+
+def _sculpture(result: Result) -> dict[str, Any]:
+    placed = result.scene.placed
+    mesh = placed.mesh
+    return {
+        "file": mesh.file,
+        "triangles": len(mesh.triangles) + mesh.degenerate,
+        "degenerate": mesh.degenerate,
+        "watertight": mesh.watertight,
+        "size_mm": [_round(side) for side in mesh.high - mesh.low],
+        "volume_litres": _round(mesh.volume / MM3_PER_LITRE),
+        "mass_kg": _round(_mass(mesh.volume, result)),
+        "hidden_share": _round(result.scene.hidden),
+        "to_block": [[float(f"{figure:.9g}") for figure in row] for row in placed.to_block],
+    }
+
+
+def _mass(volume: float, result: Result) -> float:
+    """Kilograms of ice at the temperature of the block, from mm3."""
+    return volume * 1e-9 * density_kg_m3(result.scene.job.block.temperature)
+
+
+def _block(result: Result) -> dict[str, Any]:
+    block = result.scene.job.block
+    return {
+        "size_mm": list(block.size),
+        "mass_kg": _round(_mass(float(np.prod(block.size)), result)),
+        "temperature_c": block.temperature,
+    }
+
+
+def bit_record(bit: Bit) -> dict[str, Any]:
+    """Return a bit as summary.json lists it; lengths in mm."""
+    ball = bit.shape in ("ball", "tapered ball")
+    return {
+        "name": bit.name,
+        "shape": bit.shape,
+        "diameter_mm": bit.diameter,
+        "tip_radius_mm": bit.diameter / 2 if ball else 0.0,
+        "corner_radius_mm": bit.corner_radius,
+        "taper_deg": bit.taper_deg,
+        "flutes": bit.flutes,
+        "flute_mm": bit.flute_length,
+        "shank_mm": bit.shank,
+        "stick_out_mm": bit.stick_out,
+    }
+
+
+def _stage(result: StageResult, whole: Result) -> dict[str, Any]:
+    stage, path, carved = result.stage, result.path, result.carved
+    cut, lengths = path.kind == CUT, path.lengths
+    cut_length = float(lengths[cut].sum())
+    air = float(lengths[cut & (carved.removed <= 0)].sum())
+    return {
+        "name": stage.name,
+        "kind": stage.kind,
+        "file": whole.file_name(result),
+        "units": result.unit,
+        "bit": bit_record(stage.bit),
+        "spindle_rpm": stage.spindle_rpm,
+        "feed_mm_min": _round(stage.feed * S_PER_MIN),
+        "step_down_mm": _round(stage.step_down),
+        "stepover_mm": _round(stage.stepover),
+        "skin_mm": stage.skin,
+        "moves": len(path),
+        "cut_length_m": _round(cut_length / 1000),
+        "rapid_length_m": _round(lengths[~cut].sum() / 1000),
+        "air_share": _round(air / cut_length if cut_length else 0.0),
+        "removed_litres": _round(carved.removed.sum() / MM3_PER_LITRE),
+        "minutes": _round(result.seconds.total / S_PER_MIN),
+        "load_w": {
+            "low": _round(result.load.low),
+            "best": _round(result.load.best),
+            "high": _round(result.load.high),
+        },
+        "proof": {
+            "deepest_gouge_mm": _round(result.gouge.depth),
+            "rapid_hits": result.rapid_hits,
+            "contacts": result.contacts,
+            "limits_broken": list(result.limits),
+        },
+    }
+
+
+def _proof(result: Result) -> dict[str, Any]:
+    worst = max(result.stages, key=lambda stage: stage.gouge.depth)
+    left = result.left
+    place = worst.gouge.at
+    return {
+        "deepest_gouge_mm": _round(worst.gouge.depth),
+        "gouge_at_mm": None if place is None else [_round(x) for x in place],
+        "rapid_hits": sum(stage.rapid_hits for stage in result.stages),
+        "contacts": sum(stage.contacts for stage in result.stages),
+        "limits_broken": [limit for stage in result.stages for limit in stage.limits],
+        "reachable_within_tolerance": _round(left.within),
+        "left_p99_mm": _round(left.p99),
+        "left_worst_mm": _round(left.worst),
+        "left_worst_at_mm": [_round(x) for x in left.worst_at],
+        "unreachable_share": _round(left.unreachable),
+        "tolerance_mm": result.scene.job.quality.detail,
+        "cell_mm": result.scene.ice.grid.pitch,
+    }

@@ -1,0 +1,88 @@
+"""Tables for the terminal: what was read, what each stage does, what the proof found."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from rich.table import Table
+
+from icecam.units import MM_PER_INCH
+
+
+def sculpture_lines(summary: Mapping[str, Any], unit: str) -> list[str]:
+    """Say what was read and how it lies in the block."""
+    sculpture, block = summary["sculpture"], summary["block"]
+    size = " x ".join(f"{side:.1f}" for side in sculpture["size_mm"])
+    inches = " x ".join(f"{side / MM_PER_INCH:.2f}" for side in sculpture["size_mm"])
+    bulk = " x ".join(f"{side:.0f}" for side in block["size_mm"])
+    lines = [
+        f"{sculpture['file']}: {sculpture['triangles']} triangles, read in {unit}, "
+        f"{size} mm ({inches} in) as it lies in the block",
+        f"block {bulk} mm, {block['mass_kg']:.0f} kg of ice at {block['temperature_c']:.0f} C",
+    ]
+    if sculpture["watertight"]:
+        lines[0] += f", {sculpture['volume_litres']:.2f} L, {sculpture['mass_kg']:.1f} kg of ice"
+    else:
+        lines.append("the mesh is not watertight: it is carved from its top surface")
+    if sculpture["degenerate"]:
+        lines.append(f"{sculpture['degenerate']} triangles without area were left out")
+    lines.append(
+        f"{100 * sculpture['hidden_share']:.0f} % of its surface cannot be seen from above and "
+        "stays for the hand"
+    )
+    return lines
+
+
+def stage_table(summary: Mapping[str, Any]) -> Table:
+    """Return one row a stage; fits 100 columns."""
+    table = Table(title="stages", title_justify="left")
+    table.add_column("file", overflow="fold")
+    for name in ("rpm", "feed\nmm/min", "step\nmm", "moves", "cut m", "air %", "litres", "load W"):
+        table.add_column(name, justify="right")
+    table.add_column("h:min", justify="right")
+    for stage in summary["stages"]:
+        load = stage["load_w"]
+        table.add_row(
+            stage["file"],
+            f"{stage['spindle_rpm']:.0f}",
+            f"{stage['feed_mm_min']:.0f}",
+            f"{stage['step_down_mm']:.1f}",
+            str(stage["moves"]),
+            f"{stage['cut_length_m']:.0f}",
+            f"{100 * stage['air_share']:.0f}",
+            f"{stage['removed_litres']:.2f}",
+            f"{load['low']:.2g}-{load['high']:.2g}",
+            _clock(stage["minutes"]),
+        )
+    total = summary["totals"]
+    table.add_section()
+    table.add_row(
+        "total", *[""] * 6, f"{total['removed_litres']:.2f}", "", _clock(total["minutes"])
+    )
+    return table
+
+
+def _clock(minutes: float) -> str:
+    whole = round(minutes)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def proof_lines(summary: Mapping[str, Any]) -> list[str]:
+    """Say in plain words what the proof found."""
+    proof = summary["proof"]
+    lines = [
+        f"deepest cut into the sculpture: {proof['deepest_gouge_mm']:.3f} mm"
+        + (f" at {_place(proof['gouge_at_mm'])}" if proof["gouge_at_mm"] else ""),
+        f"rapids through ice: {proof['rapid_hits']}; shank, nut or spindle in ice: "
+        f"{proof['contacts']}; limits broken: {len(proof['limits_broken'])}",
+        f"ice left: {100 * proof['reachable_within_tolerance']:.1f} % of the reachable area within "
+        f"{proof['tolerance_mm']:g} mm, 99 % within {proof['left_p99_mm']:.2f} mm, worst "
+        f"{proof['left_worst_mm']:.2f} mm at {_place(proof['left_worst_at_mm'])}",
+        f"no bit of the rack can reach {100 * proof['unreachable_share']:.1f} % of the area within "
+        f"{proof['tolerance_mm']:g} mm",
+        f"proof on cells of {proof['cell_mm']:g} mm, from the files as written and read back",
+    ]
+    return [*lines, *(f"limit broken: {limit}" for limit in proof["limits_broken"])]
+
+
+def _place(at: list[float]) -> str:
+    return "x {:.1f}, y {:.1f}, z {:.1f} mm".format(*at)
