@@ -6,6 +6,7 @@ is carved by what was read. What the proof says is about the text.
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import sqrt
 from pathlib import Path
 from typing import Final
@@ -24,7 +25,7 @@ from icecam.job.describe import describe
 from icecam.job.records import Job
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.rough_stage import rough_stage
-from icecam.paths.stages import Stage, ladder
+from icecam.paths.stages import Stage, ladder, tip_size
 from icecam.paths.toolpath import Toolpath
 from icecam.prove.carving import GRAZE_MM, Carved, carve, whole_block
 from icecam.prove.limits import broken_limits
@@ -68,13 +69,21 @@ class Scene:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TextFile:
+    """A file for the machine."""
+
+    name: str
+    text: bytes
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StageResult:
-    """One file and what it does, as read back from its text; path in block coordinates."""
+    """What a stage does by its text read back; `path` and `planned` in block coordinates."""
 
     stage: Stage
-    unit: str
-    extension: str
-    text: bytes
+    planned: Toolpath
+    file: TextFile
     path: Toolpath
     carved: Carved
     seconds: StageSeconds
@@ -116,14 +125,11 @@ class Result:
 
     def file_name(self, stage: StageResult) -> str:
         """Name of a stage's file; it says REFUSED if any stage of the job is not clean."""
-        mark = "" if self.clean else "REFUSED-"
-        if self.scene.job.output.one_file:
-            return f"{mark}all-stages.{stage.extension}"
-        return f"{mark}{stage.stage.name}.{stage.extension}"
+        return stage.file.name if self.clean else f"REFUSED-{stage.file.name}"
 
     def files(self) -> dict[str, bytes]:
         """Return all files by name."""
-        return {self.file_name(stage): stage.text for stage in self.stages}
+        return {self.file_name(stage): stage.file.text for stage in self.stages}
 
 
 def cell_for(job: Job) -> float:
@@ -176,7 +182,8 @@ def carve_stages(scene: Scene, say: Say = lambda _: None) -> Result:
         done.append(result)
         ice = result.carved.ice
     left = ice_left(ice, scene.wanted, reachable, job.quality.detail)
-    return Result(scene=scene, stages=tuple(done), ice=ice, left=left, unused=tuple(unused))
+    whole = Result(scene=scene, stages=tuple(done), ice=ice, left=left, unused=tuple(unused))
+    return in_one_file(whole) if job.output.one_file else whole
 
 
 def _prove_clear(
@@ -196,39 +203,74 @@ def _prove_clear(
 
 
 def _prove(stage: Stage, path: Toolpath, scene: Scene, ice: HeightField) -> StageResult:
-    """Write a stage, read it back, carve the block by it, ask what it did."""
+    """Write a stage, read it back, and prove what was read."""
+    dialect = dialects.load(scene.job.output.dialect)
+    text = writer.write(*_part(stage, path, scene.job), dialect, unit=scene.job.output.unit)
+    program = reader.read(text, name=stage.name, dwell_unit=dialect.dwell_unit)
+    file = TextFile(name=f"{stage.name}.{dialect.extension}", text=text, unit=program.unit)
+    return _examine(stage, path, file, program, scene, ice)
+
+
+def in_one_file(result: Result) -> Result:
+    """Return the job written as one file with bit changes, read back and proven anew."""
+    scene = result.scene
+    dialect = dialects.load(scene.job.output.dialect)
+    parts = [_part(done.stage, done.planned, scene.job) for done in result.stages]
+    text = writer.write_job(parts, dialect, unit=scene.job.output.unit)
+    program = reader.read(text, name="all stages", dwell_unit=dialect.dwell_unit)
+    file = TextFile(name=f"all-stages.{dialect.extension}", text=text, unit=program.unit)
+    edges = [event.before for event in program.events if event.kind == "tool"]
+    edges = [0, *edges[1:], len(program.toolpath)]
+    ice, stages = scene.ice, []
+    for done, (first, last) in zip(result.stages, pairwise(edges), strict=True):
+        part = program.part(first, last)
+        stages.append(_examine(done.stage, done.planned, file, part, scene, ice))
+        ice = stages[-1].carved.ice
+    return replace(result, stages=tuple(stages), ice=ice)
+
+
+def _part(stage: Stage, path: Toolpath, job: Job) -> tuple[Toolpath, writer.Header]:
+    """Path in work coordinates and the header to write it with."""
+    x, y, z = job.block.zero
+    in_work = path.moved((-x, -y, -z))
+    minutes = runtime(path, job.machine).total / S_PER_MIN
+    return in_work, _header(stage, job, in_work, minutes)
+
+
+def _examine(
+    stage: Stage,
+    planned: Toolpath,
+    file: TextFile,
+    program: reader.Program,
+    scene: Scene,
+    ice: HeightField,
+) -> StageResult:
+    """Carve the block by a path as it was read, and ask what it did."""
     job = scene.job
-    dialect = dialects.load(job.output.dialect)
-    zero = job.block.zero
-    in_work = path.moved((-zero[0], -zero[1], -zero[2]))
-    file = f"{stage.name}.{dialect.extension}"
-    header = _header(stage, job, in_work, runtime(path, job.machine).total / S_PER_MIN)
-    text = writer.write(in_work, header, dialect, unit=job.output.unit)
-    program = reader.read(text, name=file, dwell_unit=dialect.dwell_unit)
-    read_back = program.toolpath.moved(zero)
-    carved = carve(ice, read_back, stage.cutting, cylinders(stage.bit, job.machine.spindle.body))
-    run = runtime(read_back, job.machine)
+    path = program.toolpath.moved(job.block.zero)
+    carved = carve(ice, path, stage.cutting, cylinders(stage.bit, job.machine.spindle.body))
+    run = runtime(path, job.machine)
     seconds = stage_seconds(
         run,
-        read_back,
+        path,
         dwells=sum(event.value for event in program.events if event.kind == "dwell"),
         bit_change=job.machine.bit_change if stage.number > 1 else 0.0,
     )
     spindle = [(event.before, event.value) for event in program.events if event.kind == "spindle"]
     busy = float(run.seconds[carved.removed > 0].sum())
     rate = float(carved.removed.sum()) / max(busy, 1e-9)
-    chip = mean_chip(stage.chip, min(stage.stepover, stage.bit.diameter), stage.bit.diameter)
+    wide = tip_size(stage.bit)
+    chip = mean_chip(stage.chip, min(stage.stepover, wide), wide)
     return StageResult(
         stage=stage,
-        unit=program.unit,
-        extension=dialect.extension,
-        text=text,
-        path=read_back,
+        planned=planned,
+        file=file,
+        path=path,
         carved=carved,
         seconds=seconds,
         load=cutting_power_w(rate, chip, job.block.temperature),
         gouge=deepest_gouge(carved.ice, scene.wanted, scene.surface),
-        limits=tuple(broken_limits(read_back, spindle, stage.bit, job.block, job.machine)),
+        limits=tuple(broken_limits(path, spindle, stage.bit, job.block, job.machine)),
     )
 
 

@@ -13,7 +13,7 @@ read.
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import BytesIO
 from itertools import islice
 from typing import Final, Literal, NamedTuple
@@ -72,6 +72,15 @@ class Program:
     unit: Literal["mm", "in"]
     comments: tuple[str, ...]
     lines: int
+
+    def part(self, first: int, last: int) -> "Program":
+        """Return moves `first` to `last` (half-open) and what happens before each of them."""
+        events = tuple(
+            replace(event, before=event.before - first)
+            for event in self.events
+            if first <= event.before < last
+        )
+        return replace(self, toolpath=self.toolpath.part(first, last), events=events)
 
 
 class _Chords(NamedTuple):

@@ -252,8 +252,9 @@ class Rougher:
 def thin_left(block: BaseGeometry, cleared: BaseGeometry, width: float) -> BaseGeometry:
     """Walls thinner than `width` that clearing would leave standing free; to be cleared as well."""
     left = block.difference(cleared)
-    sturdy = left.buffer(-width / 2).buffer(width / 2 + 0.5)
-    return left.difference(sturdy)
+    sturdy = left.buffer(-width / 2, join_style="mitre").buffer(width / 2 + 0.5, join_style="mitre")
+    thin = shapely.get_parts(left.difference(sturdy))
+    return shapely.union_all(thin[shapely.distance(thin, cleared) < 1.0])
 
 
 def out_of_reach(lowest: HeightField, z: float) -> BaseGeometry:

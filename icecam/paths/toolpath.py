@@ -73,3 +73,13 @@ class Toolpath:
             feed=self.feed,
             line=self.line,
         )
+
+    def part(self, first: int, last: int) -> "Toolpath":
+        """Return moves `first` to `last` (half-open)."""
+        return Toolpath(
+            start=self.ends[first - 1] if first else self.start,
+            ends=self.ends[first:last],
+            kind=self.kind[first:last],
+            feed=self.feed[first:last],
+            line=self.line[first:last],
+        )

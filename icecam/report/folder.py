@@ -37,7 +37,9 @@ def beside(folder: Path) -> Iterator[Path]:
     try:
         temporary = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=parent))
     except OSError as fault:
-        raise OutputError(f"{parent} cannot be written ({fault.strerror}); choose another --out")
+        raise OutputError(
+            f"{parent} cannot be written ({fault.strerror}); choose another --out"
+        ) from fault
     try:
         yield temporary
         temporary.chmod(0o755)
@@ -49,7 +51,9 @@ def beside(folder: Path) -> Iterator[Path]:
         else:
             temporary.rename(folder)
     except OSError as fault:
-        raise OutputError(f"{folder} could not be written ({fault.strerror}); free some space")
+        raise OutputError(
+            f"{folder} could not be written ({fault.strerror}); free some space"
+        ) from fault
     finally:
         shutil.rmtree(temporary, ignore_errors=True)
 

@@ -93,7 +93,7 @@ def _stage(result: StageResult, whole: Result) -> dict[str, Any]:
         "name": stage.name,
         "kind": stage.kind,
         "file": whole.file_name(result),
-        "units": result.unit,
+        "units": result.file.unit,
         "bit": bit_record(stage.bit),
         "spindle_rpm": stage.spindle_rpm,
         "feed_mm_min": _round(stage.feed * S_PER_MIN),
