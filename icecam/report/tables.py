@@ -17,7 +17,7 @@ def sculpture_lines(summary: Mapping[str, Any], unit: str) -> list[str]:
     lines = [
         f"{sculpture['file']}: {sculpture['triangles']} triangles, read in {unit}, "
         f"{size} mm ({inches} in) as it lies in the block",
-        f"block {bulk} mm, {block['mass_kg']:.0f} kg of ice at {block['temperature_c']:.0f} C",
+        f"block {bulk} mm, {block['mass_kg']:.1f} kg of ice at {block['temperature_c']:.0f} C",
     ]
     if sculpture["watertight"]:
         lines[0] += f", {sculpture['volume_litres']:.2f} L, {sculpture['mass_kg']:.1f} kg of ice"

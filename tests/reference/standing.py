@@ -1,0 +1,60 @@
+"""Slow twins of the questions to the ice as it stands, from their definitions."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tests.reference.profile import Solid, heights
+
+Floats = NDArray[np.float64]
+
+
+def travel_height(
+    ice: Floats, x: Floats, y: Floats, a: Floats, b: Floats, parts: list[tuple[float, float]]
+) -> float:
+    """Least height of the tip on the straight way a-b with every part clear of the cells' ice.
+
+    ice : (y, x) heights; parts : how far a cell's centre may be, and how high the part begins
+    """
+    xx, yy = np.meshgrid(x, y)
+    cells = np.stack([xx.ravel(), yy.ravel()], axis=1)
+    along = b - a
+    square = float(along @ along)
+    share = np.clip((cells - a) @ along / square, 0, 1) if square > 0 else np.zeros(len(cells))
+    off = np.linalg.norm(cells - (a + share[:, None] * along), axis=1)
+    need = [
+        float(ice.ravel()[off <= reach].max()) - lift
+        for reach, lift in parts
+        if (off <= reach).any()
+    ]
+    return max(need, default=-np.inf)
+
+
+def greatest_near(ice: Floats, pitch: float, reach: float) -> Floats:
+    """Greatest height of cells whose centre lies within `reach` of each cell's centre."""
+    ny, nx = ice.shape
+    jj, ii = np.mgrid[:ny, :nx]
+    found = np.full(ice.shape, -np.inf)
+    for j in range(ny):
+        for i in range(nx):
+            near = np.hypot(jj - j, ii - i) * pitch <= reach
+            found[j, i] = ice[near].max()
+    return found
+
+
+def depth_and_bite(
+    ice: Floats, x: Floats, y: Floats, tip: Floats, solid: Solid
+) -> tuple[float, float]:
+    """Thickest ice, upright and along the bit's normal, that the bit would take at a tip (3,).
+
+    The normal comes from a difference quotient of the profile.
+    """
+    xx, yy = np.meshgrid(x, y)
+    r = np.hypot(xx - tip[0], yy - tip[1]).ravel()
+    inside = r <= solid.radius
+    over = ice.ravel()[inside] - tip[2] - heights(solid, r[inside])
+    if not (over > 0).any():
+        return 0.0, 0.0
+    step = 1e-6
+    outer = np.minimum(r[inside], solid.radius - step)
+    slope = (heights(solid, outer + step) - heights(solid, outer)) / step
+    return float(over.max()), float((over / np.hypot(1.0, slope)).max())
