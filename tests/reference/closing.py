@@ -8,7 +8,9 @@ from tests.reference.profile import Solid, heights
 Floats = NDArray[np.float64]
 
 
-def closed(x: Floats, y: Floats, tips: Floats, tip_x: Floats, tip_y: Floats, solid: Solid) -> Floats:
+def closed(
+    x: Floats, y: Floats, tips: Floats, tip_x: Floats, tip_y: Floats, solid: Solid
+) -> Floats:
     """Lowest point over each cell centre (y, x) of a bit set down at every one of its tips."""
     left = np.full((len(y), len(x)), np.inf)
     for v, ty in enumerate(tip_y):

@@ -10,7 +10,9 @@ def off_segment(points: Floats, a: Floats, b: Floats) -> Floats:
     """Distance of points (n, 3) from the segment a-b."""
     along = b - a
     square = float(along @ along)
-    share = np.clip((points - a) @ along / square, 0.0, 1.0) if square > 0 else np.zeros(len(points))
+    share = (
+        np.clip((points - a) @ along / square, 0.0, 1.0) if square > 0 else np.zeros(len(points))
+    )
     return np.asarray(np.linalg.norm(points - (a + share[:, None] * along), axis=1))
 
 
