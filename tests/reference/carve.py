@@ -14,40 +14,77 @@ from tests.reference.profile import Solid, heights
 
 Floats = NDArray[np.float64]
 
+GAP = 1e-9
+"""mm: whether a cell lies under the very rim is up to rounding."""
+
 
 @dataclass(frozen=True, slots=True)
 class Between:
-    """Least and greatest that a height, or a depth, can be."""
+    """Least and greatest that heights, or one figure a move, can be."""
 
     low: Floats
     high: Floats
 
 
-def _under(solid: Solid, tip: Floats, x: Floats, y: Floats, slack: float) -> Floats:
-    r = np.maximum(np.hypot(x[None, :] - tip[0], y[:, None] - tip[1]) - slack, 0.0)
-    lower = tip[2] + heights(solid, np.minimum(r, solid.radius))
-    return np.where(r <= solid.radius, lower, np.inf)
+@dataclass(frozen=True, slots=True)
+class Move:
+    """What is swept over each cell by the cutting end and by each part above it."""
+
+    cutting: Between
+    parts: list[Between]
+    cuts: bool
 
 
-def swept(solid: Solid, a: Floats, b: Floats, x: Floats, y: Floats, places: int = 400) -> Between:
+@dataclass(frozen=True, slots=True)
+class Met:
+    """The ice at the end; one figure a move: ice taken (sum of mm over cells), deepest, contact."""
+
+    ice: Between
+    taken: Between
+    depth: Between
+    contact: Between
+
+
+def _under(solid: Solid, r: Floats) -> Floats:
+    above = heights(solid, np.clip(r, 0.0, solid.radius))
+    return np.where(r <= solid.radius, above, np.inf)
+
+
+def swept(solid: Solid, a: Floats, b: Floats, x: Floats, y: Floats, places: int = 120) -> Between:
     """Return the lowest of the bit over each cell centre (y, x) on its way from a to b."""
-    level, rise = float(np.hypot(*(b - a)[:2])), abs(float(b[2] - a[2]))
-    low, high = np.full((2, len(y), len(x)), np.inf)
-    for share in np.linspace(0.0, 1.0, places + 1):
-        tip = a + share * (b - a)
-        high = np.minimum(high, _under(solid, tip, x, y, 0.0))
-        lowered = tip - [0.0, 0.0, rise / places / 2]
-        low = np.minimum(low, _under(solid, lowered, x, y, level / places / 2))
-    return Between(low, high)
+    half = float(np.linalg.norm((b - a)[:2])) / places / 2
+    drop = abs(float(b[2] - a[2])) / places / 2
+    tips = a + np.linspace(0.0, 1.0, places + 1)[:, None] * (b - a)
+    r = np.hypot(x[None, None, :] - tips[:, 0, None, None], y[:, None] - tips[:, 1, None, None])
+    z = tips[:, 2, None, None]
+    low = (z - drop + _under(solid, r - half - GAP)).min(axis=0)
+    return Between(low, (z + _under(solid, r + GAP)).min(axis=0))
 
 
-def carved(ice: Between, path: list[tuple[Between, bool]]) -> tuple[Between, Between]:
-    """Return the ice left by moves (swept, whether it cuts), and the deepest ice met by each."""
-    depth_low, depth_high = [], []
-    for sweep, cuts in path:
-        depth_low.append(max(float((ice.low - sweep.high).max()), 0.0))
-        depth_high.append(max(float((ice.high - sweep.low).max()), 0.0))
-        if cuts:
-            low, high = np.minimum(ice.low, sweep.low), np.minimum(ice.high, sweep.high)
-            ice = Between(low, high)
-    return ice, Between(np.array(depth_low), np.array(depth_high))
+def _meeting(ice: Between, sweep: Between) -> tuple[Floats, Floats]:
+    """Return how far the ice reaches into what is swept, a cell: at least, and at most."""
+    return np.maximum(ice.low - sweep.high, 0.0), np.maximum(ice.high - sweep.low, 0.0)
+
+
+def carved(ice: Between, moves: list[Move]) -> Met:
+    """Let the moves pass one after the other; the parts meet the ice before the cut is made."""
+    rows = []
+    for move in moves:
+        low, high = _meeting(ice, move.cutting)
+        touch = [_meeting(ice, part) for part in move.parts]
+        rows.append(
+            (
+                (low.sum(), high.sum()) if move.cuts else (0.0, 0.0),
+                (low.max(), high.max()),
+                (
+                    max((least.max() for least, _ in touch), default=0.0),
+                    max((most.max() for _, most in touch), default=0.0),
+                ),
+            )
+        )
+        if move.cuts:
+            low = np.minimum(ice.low, move.cutting.low)
+            ice = Between(low, np.minimum(ice.high, move.cutting.high))
+    figures = np.array(rows, dtype=np.float64)
+    taken, depth, contact = (Between(figures[:, k, 0], figures[:, k, 1]) for k in range(3))
+    return Met(ice=ice, taken=taken, depth=depth, contact=contact)

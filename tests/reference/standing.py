@@ -44,17 +44,23 @@ def greatest_near(ice: Floats, pitch: float, reach: float) -> Floats:
 def depth_and_bite(
     ice: Floats, x: Floats, y: Floats, tip: Floats, solid: Solid
 ) -> tuple[float, float]:
-    """Thickest ice, upright and along the bit's normal, that the bit would take at a tip (3,).
-
-    The normal comes from a difference quotient of the profile.
-    """
+    """Thickest ice, upright and along the bit's normal, that the bit would take at a tip (3,)."""
     xx, yy = np.meshgrid(x, y)
     r = np.hypot(xx - tip[0], yy - tip[1]).ravel()
     inside = r <= solid.radius
     over = ice.ravel()[inside] - tip[2] - heights(solid, r[inside])
     if not (over > 0).any():
         return 0.0, 0.0
-    step = 1e-6
-    outer = np.minimum(r[inside], solid.radius - step)
-    slope = (heights(solid, outer + step) - heights(solid, outer)) / step
-    return float(over.max()), float((over / np.hypot(1.0, slope)).max())
+    return float(over.max()), float((over * _upright_share(solid, r[inside])).max())
+
+
+def _upright_share(solid: Solid, r: Floats) -> Floats:
+    """Cosine between the bit's normal at axis distance r and the axis.
+
+    The normal on the arc points to the arc's centre, whose way is `corner` long, r - flat of it
+    sideways; that on the flank stands at right angles to it.
+    """
+    on_flank = (r > solid.flat + solid.corner * np.cos(solid.taper)) & (solid.taper > 0.0)
+    sideways = np.clip(r - solid.flat, 0.0, solid.corner)
+    on_arc = np.sqrt(1.0 - (sideways / solid.corner) ** 2) if solid.corner > 0 else np.ones_like(r)
+    return np.where(on_flank, np.sin(solid.taper), on_arc)

@@ -1,0 +1,155 @@
+"""Polylines straightened and put in order, against slow twins, shapely and scipy."""
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import example, given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from scipy.spatial import KDTree
+
+from icecam.kernels.polyline import chain, keep_points
+from tests.kernels.grids import number, steady
+from tests.reference import polyline as twin
+
+Floats = NDArray[np.float64]
+Ends = list[tuple[Floats, Floats]]
+
+_number = st.integers(-3, 3).map(float) | number
+_line: st.SearchStrategy[Floats] = st.lists(
+    st.tuples(_number, _number, _number), min_size=1, max_size=14
+).map(lambda rows: np.array(rows, dtype=np.float64))
+GAP = 1e-9
+
+
+def kept(lines: list[Floats], tolerance: float, longest: int) -> list[list[int]]:
+    """Return the numbers of the points kept of each line."""
+    points = np.concatenate([*lines, np.zeros((0, 3))])
+    starts = np.concatenate([[0], np.cumsum([len(line) for line in lines])]).astype(np.int64)
+    keep = np.zeros(len(points), dtype=np.bool_)
+    half = len(lines) // 2
+    keep_points(keep, points, starts, 0, half, tolerance, longest)
+    keep_points(keep, points, starts, half, len(lines), tolerance, longest)
+    return [np.flatnonzero(keep[a:b]).tolist() for a, b in pairwise(starts.tolist())]
+
+
+@steady
+@given(st.lists(_line, max_size=4), st.floats(0.001, 4), st.integers(1, 20))
+@example([np.zeros((5, 3))], 0.1, 20)
+def test_kept_points(lines: list[Floats], tolerance: float, longest: int) -> None:
+    """The slow twin is the definition; the tolerance is an odd number that no distance equals."""
+    tolerance += 1.2345e-5
+    found = kept(lines, tolerance, longest)
+    assert found == [twin.kept(line, tolerance, longest) for line in lines]
+
+
+@steady
+@given(_line, st.floats(0.0, 4), st.integers(1, 20))
+def test_dropped_points_lie_near_the_moves_that_replace_them(
+    line: Floats, tolerance: float, longest: int
+) -> None:
+    """The tolerance is what a user may rely on; distances by the twin's own formula.
+
+    The ends stay, and never more than `longest` points in a row are left out.
+    """
+    found = kept([line], tolerance, longest)[0]
+    assert found[0] == 0
+    assert found[-1] == len(line) - 1
+    for a, b in pairwise(found):
+        assert b - a <= longest
+        if b - a > 1:
+            off = twin.off_segment(line[a + 1 : b], line[a], line[b])
+            assert off.max() <= tolerance + GAP
+
+
+@steady
+@given(_line, st.floats(0.01, 4))
+def test_dropped_points_in_the_plane_by_shapely(line: Floats, tolerance: float) -> None:
+    """In a plane, shapely's distance of a point from a segment."""
+    flat = line * [1.0, 1.0, 0.0]
+    found = kept([flat], tolerance, 20)[0]
+    for a, b in pairwise(found):
+        move = shapely.LineString(flat[[a, b], :2])
+        for point in flat[a + 1 : b, :2]:
+            assert shapely.distance(shapely.Point(point), move) <= tolerance + GAP
+
+
+@pytest.mark.parametrize("longest", [4, 7, 200])
+def test_a_straight_line_is_cut_only_where_moves_grow_too_long(longest: int) -> None:
+    """By hand: 21 points in a row; every `longest`-th stays, and the last."""
+    line = np.linspace([0.0, 0.0, 0.0], [5.0, 10.0, -2.0], 21)
+    expected = sorted({*range(0, 21, longest), 20})
+    assert kept([line], 1e-6, longest)[0] == expected
+
+
+def test_points_of_a_circle() -> None:
+    """By hand: a chord over an angle a of a circle R 10 lies 10 (1 - cos(a / 2)) off it.
+
+    Points every 0.01 rad: over 8 steps the middle one lies 0.0080 mm off, over 9 steps the two
+    beside the middle 10 (cos 0.005 - cos 0.045) = 0.0100; so with 0.0095 allowed, 8 steps.
+    """
+    angle = 0.01 * np.arange(161)
+    line = np.stack([10 * np.cos(angle), 10 * np.sin(angle), 0 * angle], axis=1)
+    assert kept([line], 0.0095, 200)[0] == list(range(0, 161, 8))
+
+
+def order_of(
+    ends: Ends, start: tuple[float, float], corner: float, side: float
+) -> list[tuple[int, bool]]:
+    """Return what `chain` makes of pieces, squares of `side` from (corner, corner) on."""
+    tips = np.array([end for piece in ends for end in piece])
+    shape = np.maximum(np.floor((tips.max(axis=0) - corner) / side), 0).astype(np.int64) + 1
+    square = np.clip(np.floor((tips - corner) / side).astype(np.int64), 0, shape - 1)
+    heads = np.full(int(shape[0] * shape[1]), -1)
+    nexts = np.full(len(tips), -1)
+    for e, (i, j) in enumerate(square):
+        nexts[e], heads[j * shape[0] + i] = heads[j * shape[0] + i], e
+    order, turned = np.zeros(len(ends), dtype=np.int64), np.zeros(len(ends), dtype=np.bool_)
+    frame = np.array([corner, corner, side])
+    chain(order, turned, tips, heads, nexts, frame, shape, np.array(start))
+    return list(zip(order.tolist(), turned.tolist(), strict=True))
+
+
+def ways(ends: Ends, start: tuple[float, float], order: list[tuple[int, bool]]) -> list[float]:
+    """Return how long the way to each piece is."""
+    here, found = np.array(start), []
+    for n, turned in order:
+        first, last = ends[n][::-1] if turned else ends[n]
+        found.append(float(np.linalg.norm(first - here)))
+        here = last
+    return found
+
+
+_end = st.tuples(_number, _number).map(np.array)
+
+
+@steady
+@given(
+    st.lists(st.tuples(_end, _end), min_size=1, max_size=12),
+    st.tuples(number, number),
+    st.floats(0.3, 5),
+)
+def test_order_goes_to_a_nearest_end(ends: Ends, start: tuple[float, float], side: float) -> None:
+    """By definition: each step is no longer than the way to any end of a piece not yet taken."""
+    found = order_of(ends, start, -4.0, side)
+    assert sorted(n for n, _ in found) == list(range(len(ends)))
+    here, left = np.array(start), set(range(len(ends)))
+    for (n, turned), way in zip(found, ways(ends, start, found), strict=True):
+        nearest = min(float(np.linalg.norm(end - here)) for k in left for end in ends[k])
+        assert way == pytest.approx(nearest, abs=1e-9)
+        left.remove(n)
+        here = ends[n][0 if turned else 1]
+
+
+@pytest.mark.parametrize("side", [0.5, 3.0, 40.0])
+def test_order_of_many_pieces_is_that_of_the_twin(side: float) -> None:
+    """Random ends have one nearest each, so the order is one; checked by the twin and by scipy."""
+    tips = np.random.default_rng(8).uniform(0.0, 30.0, (300, 2, 2))
+    ends = [(a, b) for a, b in tips]
+    start = (-20.0, 41.0)
+    found = order_of(ends, start, 0.0, side)
+    assert found == twin.nearest_next(ends, start)
+    _, first = KDTree(tips.reshape(-1, 2)).query(start)
+    assert found[0] == (int(first) // 2, int(first) % 2 == 1)
