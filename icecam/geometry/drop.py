@@ -43,12 +43,13 @@ class Surface:
 def surface_of(triangles: NDArray[np.float64], *, closed: bool = False) -> Surface:
     """Sort triangles (n, 3, 3) for dropping bits on them.
 
-    closed : leave out facets that look down; their edges belong to facets that do not
+    closed : leave out facets that look down; their edges belong to facets that do not. In an open
+        mesh a facet may face either way, so each is turned to look up.
     """
     flat = np.ascontiguousarray(triangles, dtype=np.float64)
-    if closed:
-        u, v = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
-        flat = flat[u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0] >= 0]
+    u, v = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+    up = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0] >= 0
+    flat = flat[up] if closed else np.where(up[:, None, None], flat, flat[:, [0, 2, 1]])
     low, high = flat.min(axis=(0, 1)), flat.max(axis=(0, 1))
     patch = np.floor((flat[:, :, :2].min(axis=1) - low[:2]) / PATCH_MM)
     order = np.lexsort((-flat[:, :, 2].max(axis=1), patch[:, 0], patch[:, 1]))

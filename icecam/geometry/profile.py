@@ -11,8 +11,9 @@ from icecam.errors import BitError
 from icecam.job.records import Bit
 from icecam.kernels.profile import Profile
 
-POINT: Final = Profile(0.0, 0.0, inf, 0.0, 0.0, 0.0)
-"""A needle without width: its tip surface is the sculpture's height."""
+POINT: Final = Profile(1e-10, 0.0, inf, 1e-10, 1e-10, 0.0)
+"""A needle: its tip surface is the sculpture's height. The hair of width keeps it from slipping
+between two triangles when it stands exactly over the edge they share."""
 
 
 class Cylinder(NamedTuple):

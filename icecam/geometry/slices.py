@@ -31,7 +31,7 @@ def slice_at(triangles: NDArray[np.float64], z: float) -> BaseGeometry:
     -----
     Each crossing is worked out from the lower end of its edge, so that the two triangles of an
     edge give the same point to the bit. A plane through a corner is moved by a millionth of a mm.
-    Where the mesh runs through itself its outline crosses itself too; what the loops enclose counts.
+    Where the mesh runs through itself its outline crosses itself too; what loops enclose counts.
     """
     heights = triangles[:, :, 2]
     if (heights == z).any():

@@ -13,6 +13,8 @@ from icecam.kernels.profile import Profile, height, peak, radius_at, touching_ra
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+UPRIGHT = 1e-7
+"""Run over rise of an edge below which its slope would drown in rounding: it counts as upright."""
 Corners = tuple[float, float, float, float, float, float, float, float, float]
 
 
@@ -26,6 +28,18 @@ def _corners(triangles: Floats, k: int) -> Corners:
 
 
 @kernel
+def _on_upright(
+    profile: Profile, x: float, y: float, ax: float, ay: float, az: float, bx: float, by: float,
+    bz: float,
+) -> float:  # fmt: skip
+    """Tip height of a bit at (x, y) that rests on the upper end of an upright edge."""
+    ra, rb = sqrt((ax - x) ** 2 + (ay - y) ** 2), sqrt((bx - x) ** 2 + (by - y) ** 2)
+    if min(ra, rb) > profile.radius:
+        return -inf
+    return max(az, bz) - height(profile, min(ra if az >= bz else rb, profile.radius))
+
+
+@kernel
 def _on_edge(
     profile: Profile, x: float, y: float, ax: float, ay: float, az: float, bx: float, by: float,
     bz: float,
@@ -33,9 +47,8 @@ def _on_edge(
     """Tip height of a bit at (x, y) that rests on the edge a-b; -inf if it misses."""
     ux, uy = bx - ax, by - ay
     length = sqrt(ux * ux + uy * uy)
-    if length < 1e-12:
-        r = sqrt((ax - x) ** 2 + (ay - y) ** 2)
-        return max(az, bz) - height(profile, r) if r <= profile.radius else -inf
+    if length <= UPRIGHT * abs(bz - az) or length == 0.0:
+        return _on_upright(profile, x, y, ax, ay, az, bx, by, bz)
     ux, uy = ux / length, uy / length
     along = (ax - x) * ux + (ay - y) * uy
     across = (ay - y) * ux - (ax - x) * uy

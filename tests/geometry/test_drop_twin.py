@@ -38,7 +38,9 @@ _near_whole = st.builds(
 )
 _number = st.one_of(_whole, _near_whole, st.floats(-5, 5))
 _corner = st.tuples(_number, _number, st.one_of(_number, st.floats(-20, 20)))
-_soup = st.lists(st.tuples(_corner, _corner, _corner), min_size=1, max_size=5).map(np.array)
+_soup: st.SearchStrategy[Floats] = st.lists(
+    st.tuples(_corner, _corner, _corner), min_size=1, max_size=5
+).map(np.array)
 
 
 def dropped(solid: Solid, triangles: Floats, where: Floats) -> Floats:
@@ -127,7 +129,7 @@ def test_edges_that_are_nearly_upright(off: float) -> None:
 
 
 def test_no_hole_between_triangles_that_share_an_edge() -> None:
-    """Points on shared edges and corners, turned so that nothing is round, still meet a triangle."""
+    """Points on shared edges and corners, turned so that nothing is round, meet a triangle."""
     rng = np.random.default_rng(4)
     relief = solids.relief(rng.uniform(0.0, 2.0, (30, 30)), 1.0)
     turn = np.array([[np.cos(0.3), -np.sin(0.3), 0.0], [np.sin(0.3), np.cos(0.3), 0.0], [0, 0, 1]])

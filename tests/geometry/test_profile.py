@@ -224,7 +224,7 @@ def test_parts_above_the_cutting_end() -> None:
 def test_cylinder_is_level_out_to_its_radius() -> None:
     profile = cylinder_profile(17.0)
     assert [height(profile, r) for r in (0.0, 8.0, 17.0)] == [0.0, 0.0, 0.0]
-    assert (POINT.radius, height(POINT, 0.0)) == (0.0, 0.0)
+    assert (POINT.radius, height(POINT, 0.0)) == (1e-10, 0.0)
 
 
 def test_tapered_flank_has_its_angle() -> None:

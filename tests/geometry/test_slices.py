@@ -1,5 +1,6 @@
 """Slices against an independent mesh library, closed forms and the volume they add up to."""
 
+import itertools
 from functools import cache
 from math import acos, pi, sqrt, tan
 from pathlib import Path
@@ -50,8 +51,9 @@ def _by_green(triangles: Floats, z: float) -> float:
 
 
 def _by_library(mesh: trimesh.Trimesh, z: float) -> shapely.Geometry:
-    """Section by trimesh (Dawson-Haggerty and others): its loops, inside where their number is odd."""
+    """Section by trimesh (Dawson-Haggerty and others): inside where the loops are odd in number."""
     section = mesh.section(plane_origin=[0, 0, z], plane_normal=[0, 0, 1])
+    assert section is not None
     loops = [shapely.Polygon(loop[:, :2]) for loop in section.discrete]
     area: shapely.Geometry = shapely.Polygon()
     for loop in loops:
@@ -75,19 +77,26 @@ def test_slice_of_a_sculpture_is_the_section_of_another_library(name: str, share
 
 @pytest.mark.parametrize("name", ["owl", "crane", "panel"])
 def test_slices_add_up_to_the_volume(name: str) -> None:
-    """Cavalieri: the volume is the integral of the areas; the midpoint rule, even where scaled."""
+    """Cavalieri: the volume is the integral of the areas, here by the midpoint rule.
+
+    Where the area leaps, at a level face, the rule is off by half a step of it at most.
+    """
     mesh = _model(name)
     triangles = 0.26 * _triangles(mesh)
     low, high = triangles[:, :, 2].min(), triangles[:, :, 2].max()
-    edges = np.linspace(low, high, 101)
+    edges = np.linspace(low, high, 201)
     step = edges[1] - edges[0]
-    total = sum(slice_at(triangles, float(z)).area for z in edges[:-1] + step / 2) * step
-    assert total == pytest.approx(0.26**3 * mesh.volume, rel=2e-3)
+    areas = [slice_at(triangles, float(z)).area for z in edges[:-1] + step / 2]
+    leaps = np.abs(np.diff([0.0, *areas, 0.0]))
+    volume = 0.26**3 * mesh.volume
+    allowed = 1e-3 * volume + step / 2 * leaps[leaps > 0.1 * max(areas)].sum()
+    assert allowed < 0.03 * volume
+    assert sum(areas) * step == pytest.approx(volume, abs=allowed)
 
 
 @pytest.mark.parametrize("z", [-9.5, -3.3, 0.0, 4.1, 9.0])
 def test_sphere(z: float) -> None:
-    """Area pi (R^2 - z^2), less what flat facets cut off: at most e^2 / (8 R), e the longest edge."""
+    """Area pi (R^2 - z^2), less what facets cut off: at most e^2 / (8 R), e the longest edge."""
     ball = trimesh.creation.icosphere(subdivisions=5, radius=10.0)
     area = slice_at(_triangles(ball), z)
     sag = ball.edges_unique_length.max() ** 2 / 80
@@ -194,10 +203,11 @@ def test_shadows_cover_what_bulges_between_two_planes(pitch: float) -> None:
     above, below, lowest = shadows(triangles, seen, np.array([14.5, 10.0, 5.0]))
     assert above.is_empty
     centre = shapely.Point(0, 0)
-    # squares round nodes: short of the rim, or beyond it, by half a diagonal at most
+    # squares round nodes: short of the rim, or beyond it, by half a diagonal at most, and a gap as
+    # wide as that beside the slice
     off = pitch * 0.7072 + 2 * OVERLAP_MM
     for area in (below, lowest):
-        assert area.covers(centre.buffer(15 - off))
+        assert area.buffer(off, quad_segs=32).covers(centre.buffer(15 - 0.005, quad_segs=64))
         assert centre.buffer(15 + off, quad_segs=64).covers(area)
 
 
@@ -208,7 +218,7 @@ def test_shadows_grow_downwards_and_hold_the_slices() -> None:
     seen = sculpture_heights(surface_of(triangles, closed=True), grid)
     levels = np.linspace(mesh.bounds[1, 2], mesh.bounds[0, 2], 9)[1:-1]
     found = shadows(triangles, seen, levels)
-    for upper, lower in zip(found[:-1], found[1:], strict=True):
+    for upper, lower in itertools.pairwise(found):
         assert shapely.difference(upper, lower).area < 1e-6
     for area, z in zip(found, levels, strict=True):
         assert shapely.difference(slice_at(triangles, float(z)), area).area < 1e-6
@@ -240,7 +250,7 @@ def test_polygons_join_rows_that_meet() -> None:
 
 
 def test_closed_forms_of_two_circles_that_overlap() -> None:
-    """Two discs of radius 10, centres 12 apart: the lens 2 R^2 acos(d/2R) - d/2 sqrt(4R^2 - d^2)."""
+    """Two discs of radius 10, 12 apart: the lens 2 R^2 acos(d/2R) - d/2 sqrt(4 R^2 - d^2)."""
     one, two = (trimesh.creation.cylinder(radius=10, height=6, sections=720) for _ in range(2))
     two.apply_translation([12, 0, 0.5])
     both = np.concatenate([_triangles(one), _triangles(two)])

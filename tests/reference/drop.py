@@ -12,7 +12,7 @@ from tests.reference.profile import Solid, heights
 
 Floats = NDArray[np.float64]
 
-WALL = 1e7
+WALL = 1e12
 STEPS = 32
 """0.51 ** 32 is 4e-10 of a side: the twin is at most that, times the steepness, too low."""
 
