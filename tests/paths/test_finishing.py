@@ -1,0 +1,279 @@
+"""Finishing: where a smaller bit goes, what it leaves, and where rows break."""
+
+from functools import cache
+from math import cos, radians, sin, sqrt, tan
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
+from numpy.typing import NDArray
+
+from icecam.geometry.drop import Surface, sculpture_heights, surface_of
+from icecam.geometry.field import Grid, HeightField, cells
+from icecam.job.records import Bit
+from icecam.paths.finish_stage import ALLOWANCE_MM, STRAIGHT_MM, Finish, finish_stage
+from icecam.paths.finishing import Need, steep_regions, sweeps
+from icecam.paths.refining import CHORD_MM
+from icecam.paths.stages import ladder
+from icecam.paths.toolpath import RAPID
+from icecam.prove.carving import Carved, carve
+from tests.geometry import solids
+from tests.paths.scenes import FLAT, job_for, places_on
+
+Floats = NDArray[np.float64]
+SIDE_MM = 40.0
+FLOOR_MM = 2.0
+SLACK_MM = ALLOWANCE_MM + CHORD_MM + STRAIGHT_MM
+
+
+def _ball(diameter: float) -> Bit:
+    return Bit(
+        name=f"ball {diameter}", shape="ball", diameter=diameter, flutes=2, flute_length=20.0,
+        shank=diameter, stick_out=60.0,
+    )  # fmt: skip
+
+
+def _planned(
+    surface: Surface, ice: HeightField, diameter: float, *, scallop: float, detail: float
+) -> tuple[Finish, Carved]:
+    """A finishing stage of a ball on given ice, planned and carved."""
+    job = job_for(
+        (SIDE_MM, SIDE_MM, 30.0), (FLAT, _ball(diameter)), floor=FLOOR_MM, scallop=scallop,
+        detail=detail,
+    )  # fmt: skip
+    stage = ladder(job)[1]
+    wanted = sculpture_heights(surface, ice.grid)
+    finish = finish_stage(stage, job, surface, wanted, ice)
+    return finish, carve(ice, finish.path(), stage.cutting) if len(finish.pieces) else Carved(
+        ice=ice, removed=np.zeros(0), rapid_depth=np.zeros(0), contact_depth=np.zeros(0)
+    )
+
+
+# A V groove along y, 45 degrees on both sides, its bottom at x = 20, z = 8
+
+
+def _groove() -> Surface:
+    return surface_of(solids.groove(1.0, SIDE_MM / 2) + np.array([SIDE_MM / 2, SIDE_MM / 2, 8.0]))
+
+
+def _groove_after(radius: float, cell: float = 0.1) -> HeightField:
+    """Ice left in the groove by a ball: its round bottom between both tangents (closed form).
+
+    Its centre lies r / cos 45 over the bottom; it touches r sin 45 to either side.
+    """
+    grid = cells((SIDE_MM, SIDE_MM), cell)
+    off = np.abs(grid.x - SIDE_MM / 2)
+    under = 8.0 + radius * sqrt(2) - np.sqrt(np.maximum(radius**2 - off**2, 0.0))
+    row = np.where(off < radius * sqrt(0.5), under, 8.0 + off)
+    return HeightField(grid=grid, heights=np.broadcast_to(row, (grid.ny, grid.nx)))
+
+
+@pytest.mark.parametrize("radius", [1.0, 1.5])
+def test_smaller_bit_goes_only_where_the_larger_left_ice(radius: float) -> None:
+    """Between the tangents of the ball before it, r sin 45 off the bottom (closed form).
+
+    A bit takes ice there only if its own contact lies there; runs are a node longer at both ends,
+    holes of up to four tips in a row are passed.
+    """
+    finish, _ = _planned(_groove(), _groove_after(3.0), 2 * radius, scallop=0.05, detail=0.1)
+    points = finish.pieces.points
+    contact = 3.0 * sin(radians(45.0))
+    # the tip lies r sin 45 nearer to the middle than where the ball touches the flank
+    off = np.abs(points[:, 0] - SIDE_MM / 2)
+    assert off.max() <= contact - radius * sqrt(0.5) + finish.going.pitch + ALLOWANCE_MM
+    # along the groove there are rows all the way
+    assert points[:, 1].min() <= 1.0
+    assert points[:, 1].max() >= SIDE_MM - 1.0
+
+
+def test_smaller_bit_leaves_its_own_round_bottom() -> None:
+    """Ice over the bottom of the groove is r (1 / cos 45 - 1), a ball in a V (closed form)."""
+    finish, carved = _planned(_groove(), _groove_after(3.0), 2.0, scallop=0.02, detail=0.1)
+    middle = carved.ice.heights[50:-50, carved.ice.grid.nx // 2]
+    expected = 8.0 + 1.0 * (sqrt(2) - 1)
+    assert middle.min() >= expected
+    assert middle.max() <= expected + 0.02 * sqrt(2) + SLACK_MM * sqrt(2) + 0.05
+    assert len(finish.pieces) > 0
+
+
+@pytest.mark.parametrize("detail", [1.0, 0.7])
+def test_smaller_bit_stays_out_where_less_than_the_tolerance_is_left(detail: float) -> None:
+    """The ball r3 leaves 3 (1 / cos 45 - 1) = 1.243 at the bottom, of which r2 takes 0.414.
+
+    The difference of both, (3 - 2)(1 / cos 45 - 1), is less than the tolerance (closed form).
+    """
+    finish, carved = _planned(_groove(), _groove_after(3.0), 4.0, scallop=0.05, detail=detail)
+    assert len(finish.pieces) == 0
+    np.testing.assert_array_equal(carved.ice.heights, _groove_after(3.0).heights)
+
+
+def test_smaller_bit_comes_when_more_than_the_tolerance_is_left() -> None:
+    """The same groove with a tolerance below those 0.414 mm."""
+    finish, _ = _planned(_groove(), _groove_after(3.0), 4.0, scallop=0.05, detail=0.3)
+    assert len(finish.pieces) > 0
+
+
+# A tilted plane in a block
+
+
+def _tilted(slope_deg: float) -> Surface:
+    """Rising along y through the middle of the block at z = 14."""
+    steep = tan(radians(slope_deg))
+    return surface_of(
+        solids.plane(0.0, steep, SIDE_MM / 2) + np.array([SIDE_MM / 2, SIDE_MM / 2, 14.0])
+    )
+
+
+@cache
+def _on_plane(slope_deg: float) -> tuple[Finish, Carved, Floats]:
+    """The stage, the block, and ice left along the plane's normal away from its edges."""
+    grid = cells((SIDE_MM, SIDE_MM), 0.1)
+    steep = tan(radians(slope_deg))
+    exact = np.broadcast_to(14.0 + steep * (grid.y - SIDE_MM / 2)[:, None], (grid.ny, grid.nx))
+    ice = HeightField(grid=grid, heights=exact + 1.5)
+    finish, carved = _planned(_tilted(slope_deg), ice, 4.0, scallop=0.05, detail=0.1)
+    left = (carved.ice.heights - exact) * cos(radians(slope_deg))
+    inside = np.abs(grid.y - SIDE_MM / 2) < 16.0
+    inside &= exact[:, 0] > FLOOR_MM + 1.0
+    return finish, carved, left[inside, 40:-40]
+
+
+@pytest.mark.parametrize("slope", [0.0, 20.0, 30.0, 45.0])
+def test_finished_plane_is_within_the_asked_ridge(slope: float) -> None:
+    """Whole stage, carved: never below the plane; above it the ridge and what chords may take.
+
+    That is 0.03 mm of allowance, in which 0.015 of chords and 0.01 of straightening live.
+    """
+    _, carved, left = _on_plane(slope)
+    assert left.min() >= 0.0
+    assert left.max() <= 0.05 + SLACK_MM
+    assert carved.rapid_depth.max() <= 1e-9
+
+
+@pytest.mark.parametrize("slope", [0.0, 45.0])
+def test_planned_tips_keep_the_allowance(slope: float) -> None:
+    """A ball r rests r (1 / cos b - 1) over the plane, with the allowance / cos b more.
+
+    Chords and straightening may use up 0.025 of its 0.03 mm.
+    """
+    finish, _, _ = _on_plane(slope)
+    b = radians(slope)
+    points = finish.pieces.points
+    inside = (np.abs(points[:, :2] - SIDE_MM / 2) < 15).all(axis=1)
+    over = points[:, 2] - 14.0 - tan(b) * (points[:, 1] - SIDE_MM / 2)
+    ball = 2.0 * (1 / cos(b) - 1)
+    assert (over[inside] >= ball + (ALLOWANCE_MM - CHORD_MM - STRAIGHT_MM) / cos(b)).all()
+    assert (over[inside] <= ball + (ALLOWANCE_MM + STRAIGHT_MM) / cos(b) + 1e-6).all()
+
+
+def test_no_cut_goes_below_the_floor() -> None:
+    """The plane dives through the floor of the block at z = 2: bits stop there (definition)."""
+    finish, _, _ = _on_plane(45.0)
+    places, _ = places_on(finish.path(), 1.0)
+    assert places[:, 2].min() >= FLOOR_MM
+
+
+def test_thick_ice_is_taken_in_layers() -> None:
+    """4.9 mm over a level plane with a ball of 2 mm: no cut takes more than its diameter at once.
+
+    By definition of a step-down: greatest rise of ice above a cut's tip as it comes along.
+    """
+    grid = cells((SIDE_MM, SIDE_MM), 0.2)
+    ice = HeightField(grid=grid, heights=np.full((grid.ny, grid.nx), 18.9))
+    finish, carved = _planned(_tilted(0.0), ice, 2.0, scallop=0.05, detail=0.1)
+    path = finish.path()
+    cut = (path.kind != RAPID) & (carved.removed > 0)
+    heights = path.ends[cut, 2]
+    tops = np.unique(np.concatenate([heights, [18.9]]))
+    assert np.diff(tops).max() <= 2.0
+    assert 14.0 + ALLOWANCE_MM - CHORD_MM - STRAIGHT_MM <= tops[0] <= 14.0 + ALLOWANCE_MM
+    upper = heights[heights > 14.1]
+    assert len(upper) > 0
+    assert np.diff(upper).max() <= CHORD_MM
+
+
+# Rows
+
+
+def _need(tips: Floats, free: NDArray[np.bool_], pitch: float) -> Need:
+    ny, nx = tips.shape
+    zero = np.zeros(tips.shape, dtype=np.float32)
+    return Need(grid=Grid(1.0, 2.0, pitch, nx, ny), tips=tips, free=free, bite=zero, depth=zero)
+
+
+_shapes = st.tuples(st.integers(1, 5), st.integers(2, 25))
+
+
+@given(st.data(), _shapes, st.integers(1, 3), st.integers(0, 4), st.floats(0.5, 3.0))
+def test_rows_are_whole_where_they_may_be_and_broken_where_they_must(
+    data: st.DataObject, shape: tuple[int, int], every: int, gap: int, cliff: float
+) -> None:
+    """By definition, node by node: each marked free node is met unless it stands alone.
+
+    No row goes through a node that is not free, over a cliff, or over a hole longer than `gap`.
+    """
+    heights = st.floats(0, 4, width=16)
+    tips = data.draw(hnp.arrays(np.float64, shape, elements=heights))
+    where = data.draw(hnp.arrays(np.bool_, shape))
+    free = data.draw(hnp.arrays(np.bool_, shape))
+    found = sweeps(
+        _need(tips, free, 0.5), where, first_row=0, every=every, gap=max(gap, 1) * 0.5, cliff=cliff
+    )
+    met = np.zeros(shape, dtype=np.bool_)
+    for n in range(len(found)):
+        columns, rows = np.rint((found[n][:, :2] - [1.0, 2.0]) / 0.5).astype(int).T
+        assert (np.diff(columns) == 1).all()
+        assert len(set(rows.tolist())) == 1
+        assert rows[0] % every == 0
+        np.testing.assert_array_equal(found[n][:, 2], tips[rows, columns])
+        assert free[rows, columns].all()
+        assert (np.abs(np.diff(tips[rows, columns])) <= cliff).all()
+        assert not met[rows, columns].any()
+        met[rows, columns] = True
+        marks = np.flatnonzero(where[rows[0]])
+        nearest = np.abs(columns[:, None] - marks[None, :]).min(axis=1)
+        assert nearest.max() <= max(gap, 2) // 2 + 1
+    for j in range(0, shape[0], every):
+        for i in np.flatnonzero(where[j] & free[j] & ~met[j]):
+            beside = [k for k in (i - 1, i + 1) if 0 <= k < shape[1] and free[j, k]]
+            assert all(abs(tips[j, k] - tips[j, i]) > cliff for k in beside)
+
+
+def test_rows_break_at_a_cliff() -> None:
+    """A wall of 5 mm between two nodes: the row above and the row below are two pieces."""
+    tips = np.where(np.arange(20) < 10, 7.0, 2.0) * np.ones((1, 1))
+    every = np.ones(tips.shape, dtype=np.bool_)
+    found = sweeps(_need(tips, every, 0.5), every, first_row=0, every=1, gap=1.0, cliff=4.0)
+    assert [set(found[n][:, 2]) for n in range(len(found))] == [{7.0}, {2.0}]
+    assert [len(found[n]) for n in range(len(found))] == [10, 10]
+    whole = sweeps(_need(tips, every, 0.5), every, first_row=0, every=1, gap=1.0, cliff=6.0)
+    assert len(whole) == 1
+
+
+# Steep regions
+
+
+@pytest.mark.parametrize(("slope", "steep"), [(50.0, False), (59.0, False), (61.0, True)])
+def test_walls_steeper_than_60_degrees_are_for_rings(slope: float, steep: bool) -> None:
+    """A plane of one slope is one region, or none, by definition."""
+    y, x = np.mgrid[:40, :40] * 0.5
+    tips = tan(radians(slope)) * x
+    rise = np.full(tips.shape, tan(radians(slope)))
+    found = steep_regions(rise, np.zeros(tips.shape), tips + 0 * y, 0.5, 4.0)
+    inside = found[2:-2, 2:-2]
+    assert (inside == (1 if steep else 0)).all()
+
+
+def test_low_steps_are_left_to_the_sweeps() -> None:
+    """A step lower than the width asked is no region; a higher one is, each with its number."""
+    x = np.arange(60) * 0.5
+    row = np.where(x > 8, 3.0, 0.0) + np.where(x > 20, 6.0, 0.0)
+    tips = np.broadcast_to(row, (40, 60)).copy()
+    rise = np.zeros(tips.shape)
+    rise[:, 15:18] = 6.0
+    rise[:, 39:42] = 12.0
+    found = steep_regions(rise, np.zeros(tips.shape), tips, 0.5, 4.0)
+    assert (found[:, :30] == 0).all()
+    assert (found[5:-5, 40] > 0).all()
