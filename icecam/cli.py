@@ -2,7 +2,6 @@
 
 import argparse
 import sys
-import time
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -84,18 +83,17 @@ def _carve(options: argparse.Namespace) -> int:
 
     from icecam.plan import carve_stages, set_up
     from icecam.report.picture import pictures
+    from icecam.report.progress import working
     from icecam.report.summary import summary
     from icecam.report.tables import proof_lines, sculpture_lines, stage_table
 
     console = Console(width=None if sys.stdout.isatty() else 100, highlight=False)
-    begun = time.monotonic()
-    with console.status("reading the sculpture") as status:
+    with working(console) as say:
+        say("reading the sculpture", 0.0)
         scene = set_up(options.sculpture, job)
-        result = carve_stages(
-            scene, lambda doing: status.update(f"{doing} ({time.monotonic() - begun:.0f} s)")
-        )
+        result = carve_stages(scene, lambda doing, share: say(doing, 0.1 + 0.8 * share))
+        say("writing", 0.95)
         told = summary(result)
-        status.update("writing")
         with beside(folder) as place:
             fill(place, result.files() | {"from-above.png": pictures(result)}, told)
     for line in sculpture_lines(told, job.sculpture.unit):

@@ -49,7 +49,7 @@ CELLS: Final = 6_000_000
 TRIES: Final = 5
 """Rounds of leaving out cuts in which a part above the cutting end meets ice."""
 
-Say = Callable[[str], None]
+Say = Callable[[str, float], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -156,18 +156,19 @@ def set_up(sculpture: Path, job: Job) -> Scene:
     )
 
 
-def carve_stages(scene: Scene, say: Say = lambda _: None) -> Result:
+def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result:
     """Plan, write, read back and prove every stage in turn.
 
-    say : is told what is being done
+    say : is told what is being done and which share of the stages lies behind
     """
     job, ice = scene.job, scene.ice
     reachable = np.where(np.isfinite(scene.wanted.heights), np.inf, np.nan)
     done: list[StageResult] = []
     unused: list[str] = []
-    for step in ladder(job):
+    steps = ladder(job)
+    for nth, step in enumerate(steps):
         stage = replace(step, number=len(done) + 1)
-        say(f"stage {stage.number}: planning {stage.kind} with {stage.bit.name}")
+        say(f"stage {stage.number}: {stage.kind} with {stage.bit.name}", nth / len(steps))
         if stage.kind == "rough":
             path = rough_stage(stage, job, scene.placed.mesh.triangles, scene.wanted, ice)
             result = _prove(stage, path, scene, ice) if len(path) else None
@@ -178,7 +179,6 @@ def carve_stages(scene: Scene, say: Say = lambda _: None) -> Result:
         if result is None:
             unused.append(stage.bit.name)
             continue
-        say(f"stage {stage.number}: {len(result.path)} moves proven")
         done.append(result)
         ice = result.carved.ice
     left = ice_left(ice, scene.wanted, reachable, job.quality.detail)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
+from rich.box import SIMPLE
 from rich.table import Table
 
 from icecam.units import MM_PER_INCH
@@ -33,30 +34,27 @@ def sculpture_lines(summary: Mapping[str, Any], unit: str) -> list[str]:
 
 
 def stage_table(summary: Mapping[str, Any]) -> Table:
-    """Return one row a stage; fits 100 columns."""
-    table = Table(title="stages", title_justify="left")
-    table.add_column("file", overflow="fold")
-    for name in ("rpm", "feed\nmm/min", "step\nmm", "moves", "cut m", "air %", "litres", "load W"):
+    """Return one row a stage; fits 80 columns."""
+    table = Table(box=SIMPLE, pad_edge=False, padding=(0, 1, 0, 0))
+    table.add_column("stage", overflow="fold")
+    for name in ("rpm", "feed\nmm/min", "cut\nm", "litres", "load\nW"):
         table.add_column(name, justify="right")
     table.add_column("h:min", justify="right")
     for stage in summary["stages"]:
         load = stage["load_w"]
         table.add_row(
-            stage["file"],
+            stage["name"],
             f"{stage['spindle_rpm']:.0f}",
             f"{stage['feed_mm_min']:.0f}",
-            f"{stage['step_down_mm']:.1f}",
-            str(stage["moves"]),
             f"{stage['cut_length_m']:.0f}",
-            f"{100 * stage['air_share']:.0f}",
             f"{stage['removed_litres']:.2f}",
-            f"{load['low']:.2g}-{load['high']:.2g}",
+            f"{load['low']:.0f}-{load['high']:.0f}" if load["high"] >= 1 else "< 1",
             _clock(stage["minutes"]),
         )
     total = summary["totals"]
     table.add_section()
     table.add_row(
-        "total", *[""] * 6, f"{total['removed_litres']:.2f}", "", _clock(total["minutes"])
+        "total", *[""] * 3, f"{total['removed_litres']:.2f}", "", _clock(total["minutes"])
     )
     return table
 
