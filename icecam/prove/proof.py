@@ -57,8 +57,8 @@ def deepest_gouge(ice: HeightField, wanted: HeightField, surface: Surface) -> Go
 
     A carved point is clear where it lies at or above the sculpture seen from above; the way to the
     nearest such place is searched on circles round each point that lies below. The search stops at
-    single radii, so a depth is never reported less than it is, and at most 0.025 mm more while
-    below 0.1 mm.
+    single radii, so a depth is never reported less than it is, and at most 0.026 mm more while
+    below 0.1 mm. Cells cut less than 0.01 mm too low, upright, count as none.
     """
     grid = ice.grid
     below = wanted.heights - ice.heights
