@@ -1,0 +1,204 @@
+"""Rings against closed forms of the tip over a hemisphere, a cone and an upright cylinder."""
+
+from collections.abc import Callable
+from math import atan, cos, pi, sin, sqrt, tan
+
+import numpy as np
+import pytest
+import shapely
+from numpy.typing import NDArray
+
+from icecam.geometry.field import Grid
+from icecam.paths.pieces import Pieces
+from icecam.paths.rings import CLOSE_MM, rings
+
+Floats = NDArray[np.float64]
+Tip = Callable[[Floats], Floats]
+GRID = Grid(-16.0, -15.0, 0.5, 65, 61)
+BALL_MM = 2.0
+STEP_MM = 1.3
+
+
+def _hemisphere(rho: Floats) -> Floats:
+    """Ball r on a hemisphere R = 10 on the floor: sqrt((R + r)^2 - rho^2) - r (closed form)."""
+    return np.maximum(np.sqrt(np.maximum(12.0**2 - rho**2, 0.0)) - BALL_MM, 0.0)
+
+
+def _hemisphere_radius(z: float) -> float:
+    return sqrt(12.0**2 - (z + BALL_MM) ** 2)
+
+
+SLOPE = atan(20.0 / 8.0)
+
+
+def _cone(rho: Floats) -> Floats:
+    """Ball r on a cone H = 20, B = 8, b its slope (closed form).
+
+    H - rho tan b + r / cos b - r beside the apex, H + sqrt(r^2 - rho^2) - r on it.
+    """
+    flank = 20.0 - rho * tan(SLOPE) + BALL_MM / cos(SLOPE) - BALL_MM
+    apex = 20.0 + np.sqrt(np.maximum(BALL_MM**2 - rho**2, 0.0)) - BALL_MM
+    return np.maximum(np.where(rho >= BALL_MM * sin(SLOPE), flank, apex), 0.0)
+
+
+def _cone_radius(z: float) -> float:
+    if z > 20.0 + BALL_MM * cos(SLOPE) - BALL_MM:
+        return sqrt(BALL_MM**2 - (z - 20.0 + BALL_MM) ** 2)
+    return (20.0 - z + BALL_MM / cos(SLOPE) - BALL_MM) / tan(SLOPE)
+
+
+def _cylinder(rho: Floats) -> Floats:
+    """Flat bit r = 2 on an upright cylinder of radius 7, 12 high: a wall at 9 (definition)."""
+    return np.where(rho <= 9.0, 12.0, 0.0)
+
+
+def _rings(
+    tip: Tip,
+    *,
+    regions: NDArray[np.int32] | None = None,
+    useful: NDArray[np.bool_] | None = None,
+    holder: Floats | None = None,
+    centre: tuple[float, float] = (0.0, 0.0),
+) -> list[list[Pieces]]:
+    x, y = np.meshgrid(GRID.x - centre[0], GRID.y - centre[1])
+    shape = x.shape
+
+    def rest(points: Floats) -> Floats:
+        return tip(np.hypot(points[:, 0] - centre[0], points[:, 1] - centre[1]))
+
+    return rings(
+        tip(np.hypot(x, y)),
+        GRID,
+        np.ones(shape, dtype=np.int32) if regions is None else regions,
+        np.ones(shape, dtype=np.bool_) if useful is None else useful,
+        np.full(shape, -np.inf) if holder is None else holder,
+        STEP_MM,
+        rest,
+    )
+
+
+def _lines(found: list[list[Pieces]]) -> list[Floats]:
+    return [pieces[n] for region in found for pieces in region for n in range(len(pieces))]
+
+
+SOLIDS = [("hemisphere", _hemisphere, _hemisphere_radius), ("cone", _cone, _cone_radius)]
+_by_name = pytest.mark.parametrize(
+    ("tip", "radius"), [solid[1:] for solid in SOLIDS], ids=[solid[0] for solid in SOLIDS]
+)
+
+
+@_by_name
+@pytest.mark.parametrize("centre", [(0.0, 0.0), (0.217, -0.131)])
+def test_points_lie_where_the_tip_is_as_high_as_the_ring(
+    tip: Tip, radius: Callable[[float], float], centre: tuple[float, float]
+) -> None:
+    """On T = z, on its lower side: no further out than 0.004 mm, or 0.004 mm lower there."""
+    lines = _lines(_rings(tip, centre=centre))
+    assert len(lines) >= 6
+    for line in lines:
+        z = float(line[0, 2])
+        rho = np.hypot(line[:, 0] - centre[0], line[:, 1] - centre[1])
+        assert (rho >= radius(z) - 1e-9).all()
+        too_far = rho - radius(z) > CLOSE_MM
+        assert (tip(rho[too_far]) >= z - CLOSE_MM).all()
+
+
+@_by_name
+def test_rings_are_closed_and_go_all_round(tip: Tip, radius: Callable[[float], float]) -> None:
+    """One ring a level; its length is that of a circle, less what chords cut off (geometry)."""
+    for line in _lines(_rings(tip)):
+        np.testing.assert_array_equal(line[0], line[-1])
+        around = 2 * pi * radius(float(line[0, 2]))
+        length = float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+        # a chord within one square of 0.5 mm is at most 0.71 long: l^2 / 24 r^2 short
+        short = 0.71**2 / 24 / radius(float(line[0, 2])) ** 2
+        assert around * (1 - short) <= length + 1e-9
+        assert length <= around + 2 * pi * 0.05
+        assert (line[:, 2] == line[0, 2]).all()
+
+
+@_by_name
+def test_levels_are_steps_apart_from_the_top_down(
+    tip: Tip, radius: Callable[[float], float]
+) -> None:
+    """As documented: `step` from level to level, the highest first; none is left out."""
+    (region,) = _rings(tip)
+    heights = np.array([pieces.points[0, 2] for pieces in region])
+    np.testing.assert_allclose(np.diff(heights), -STEP_MM, atol=1e-9)
+    np.testing.assert_allclose(heights / STEP_MM, np.rint(heights / STEP_MM), atol=1e-9)
+    top = float(tip(np.zeros(1))[0])
+    assert top - heights[0] <= STEP_MM
+    assert heights[-1] <= STEP_MM + 1e-9
+    assert radius(float(heights[0])) < radius(float(heights[-1]))
+
+
+def test_a_wall_between_two_nodes_is_met() -> None:
+    """A cylinder's wall stands at 9 mm: points lie outside it, as near as said (definition).
+
+    Asked at the middle levels; the search has a fixed number of rounds.
+    """
+    lines = [
+        line for line in _lines(_rings(_cylinder, centre=(0.1, 0.2))) if 4.0 < line[0, 2] < 8.0
+    ]
+    assert len(lines) == 3
+    for line in lines:
+        rho = np.hypot(line[:, 0] - 0.1, line[:, 1] - 0.2)
+        assert (rho > 9.0).all()
+        assert rho.max() <= 9.0 + CLOSE_MM
+        polygon = shapely.Polygon(line[:, :2])
+        assert polygon.contains(shapely.Point(0.1, 0.2))
+
+
+def test_no_ring_where_no_ice_is_met() -> None:
+    """Ice to the right of x = 4 alone: rings there, no more than a few nodes further."""
+    useful = np.broadcast_to(GRID.x > 4.0, (GRID.ny, GRID.nx))
+    lines = _lines(_rings(_hemisphere, useful=useful))
+    xs = np.concatenate([line[:, 0] for line in lines])
+    # marks spread over 2 nodes
+    assert xs.min() >= 4.0 - 3 * GRID.pitch
+    assert xs.max() > 11.0
+    assert not _rings(_hemisphere, useful=np.zeros_like(useful))
+
+
+def test_no_ring_where_a_part_above_the_cutting_end_would_touch() -> None:
+    """Holder heights: free to the left of x = 0, free from z = 5 up to the right of it."""
+    holder = np.broadcast_to(np.where(GRID.x < 0.0, -np.inf, 5.0), (GRID.ny, GRID.nx))
+    lines = _lines(_rings(_hemisphere, holder=holder))
+    low = np.concatenate([line for line in lines if line[0, 2] < 5.0])
+    high = np.concatenate([line for line in lines if line[0, 2] >= 5.0])
+    # a point on an edge between nodes belongs to the nearer one
+    assert low[:, 0].max() <= GRID.pitch / 2
+    assert low[:, 0].min() < -11.0
+    assert high[:, 0].max() > 9.0
+
+
+def test_each_region_has_rings_of_its_own() -> None:
+    """Two cylinders of 9 mm are two regions: first all levels of one, then of the other."""
+    regions = np.zeros((GRID.ny, GRID.nx), dtype=np.int32)
+    regions[:, 5:30] = 1
+    regions[:, 40:60] = 2
+    tips = np.where((GRID.x > -10) & (GRID.x < -6), 9.0, 0.0)
+    tips = tips + np.where((GRID.x > 7) & (GRID.x < 10), 7.0, 0.0)
+
+    def rest(points: Floats) -> Floats:
+        x = points[:, 0]
+        return np.where((x > -10) & (x < -6), 9.0, 0.0) + np.where((x > 7) & (x < 10), 7.0, 0.0)
+
+    shape = regions.shape
+    found = rings(
+        np.broadcast_to(tips, shape).copy(), GRID, regions, np.ones(shape, dtype=np.bool_),
+        np.full(shape, -np.inf), 1.0, rest,
+    )  # fmt: skip
+    assert len(found) == 2
+    left, right = (np.concatenate([pieces.points for pieces in region]) for region in found)
+    assert left[:, 0].max() < 0.0 < right[:, 0].min()
+    for region, top in zip(found, (9.0, 7.0), strict=True):
+        heights = [float(pieces.points[0, 2]) for pieces in region]
+        assert heights == pytest.approx(list(np.arange(top - 1.0, 0.0, -1.0)))
+        walls = np.concatenate([pieces.points for pieces in region])[:, 0]
+        edges = (-10.0, -6.0) if top == 9.0 else (7.0, 10.0)
+        off = np.minimum(edges[0] - walls, walls - edges[1])
+        outside = np.maximum(edges[0] - walls, walls - edges[1])
+        assert outside.min() >= 0.0
+        assert outside.max() <= CLOSE_MM
+        assert (off < 0).all()
