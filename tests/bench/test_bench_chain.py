@@ -1,0 +1,57 @@
+"""The whole chain as a sculptor runs it: a million triangles, and the first run ever."""
+
+import json
+import os
+import resource
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.bench.figures import Figure, Note
+from tests.bench.scenes import block_relief
+
+MODELS = Path(__file__).parents[2] / "models"
+
+
+def icecam(*arguments: str, **environment: str) -> tuple[float, float]:
+    """Run the command; return seconds and the most memory (GB) it or one before it held."""
+    begun = time.perf_counter()
+    done = subprocess.run(
+        [sys.executable, "-m", "icecam.cli", *arguments],
+        env=os.environ | environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    took = time.perf_counter() - begun
+    assert done.returncode == 0, done.stderr + done.stdout
+    return took, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e6
+
+
+def test_help(figure: Note) -> None:
+    icecam("--help")
+    figure(Figure("icecam --help", icecam("--help")[0], 0.3))
+
+
+def test_first_run_ever(figure: Note, tmp_path: Path) -> None:
+    """Kernels are compiled into a folder that was empty."""
+    owl, out = str(MODELS / "owl.stl"), str(tmp_path / "cut")
+    took, _ = icecam("carve", owl, "--up", "front", "--out", out, NUMBA_CACHE_DIR=str(tmp_path))
+    figure(Figure("first run ever, owl, compiling included", took, 90.0))
+
+
+@pytest.mark.parametrize("triangles", [1_000_000])
+def test_million_triangles(figure: Note, tmp_path: Path, triangles: int) -> None:
+    """A relief that fills the block, the default rack, start to end with the proof."""
+    file, out = tmp_path / "relief.stl", tmp_path / "cut"
+    block_relief(triangles).export(file)
+    took, memory = icecam("carve", str(file), "--fit", "--out", str(out))
+    told = json.loads((out / "summary.json").read_text())
+    assert told["sculpture"]["triangles"] >= triangles * 0.99
+    assert told["proof"]["cell_mm"] <= 0.3
+    assert len(told["stages"]) == 5
+    figure(Figure("a million triangles, five bits, whole block", took, 120.0))
+    figure(Figure("most memory of it", memory, 3.0, "GB"))
