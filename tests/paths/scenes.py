@@ -31,8 +31,6 @@ BALL = Bit(
     stick_out=50.0,
 )  # fmt: skip
 SPINDLE_MM = 80.0
-FOOT_MM = 0.01
-"""A foot this thin shows from above how far down an upright wall goes."""
 
 
 def job_for(
@@ -68,9 +66,13 @@ def prism(outline: shapely.Polygon, bottom: float, top: float) -> Floats:
 
 
 def footed(outline: shapely.Polygon, bottom: float, top: float) -> Floats:
-    """Triangles of an upright prism on a foot of 1 mm, as thin as a chip."""
-    foot = outline.buffer(1.0, join_style="mitre")
-    return np.concatenate([prism(outline, bottom, top), prism(foot, bottom - FOOT_MM, bottom)])
+    """Triangles of an upright prism on a foot 1 mm wide, without thickness.
+
+    The foot shows from above how far down the upright wall goes.
+    """
+    foot = prism(outline.buffer(1.0, join_style="mitre"), bottom - 1.0, bottom)
+    face = foot[foot[:, :, 2].min(axis=1) == bottom]
+    return np.concatenate([prism(outline, bottom, top), face])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -12,7 +12,14 @@ from icecam.job.records import Bit
 from icecam.paths.rough_stage import moat_width
 from icecam.paths.stages import ladder
 from icecam.paths.toolpath import CUT
-from tests.paths.scenes import Roughed, centres, footed, heights_of_levels, job_for, roughed
+from tests.paths.scenes import (
+    Roughed,
+    centres,
+    footed,
+    heights_of_levels,
+    job_for,
+    roughed,
+)
 
 SKIN_MM = 1.0
 CELL_MM = 0.5
