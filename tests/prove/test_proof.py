@@ -85,6 +85,7 @@ def test_cuts_of_less_than_a_hundredth_count_as_none() -> None:
 @given(st.floats(0.011, 0.2), st.floats(0.0, 90.0), st.floats(0.5, 25.0))
 @example(0.0497, 7.5, 5.0)
 @example(0.05, 0.0, 5.0)
+@example(0.047, 22.5, 5.0)
 @example(0.075, 45.0, 5.0)
 def test_a_gouge_in_an_upright_wall(depth: float, turned: float, under: float) -> None:
     """By geometry: a place `depth` behind a wall and far under its top is `depth` from clear."""
@@ -147,6 +148,25 @@ def test_the_deepest_of_many_gouges_is_found() -> None:
     found = deepest_gouge(HeightField(grid=grid, heights=heights), wanted, surface)
     assert found.depth == pytest.approx(0.41)
     assert found.at == pytest.approx((1.0, -1.0, 29.59))
+
+
+def test_the_deepest_is_found_behind_thousands_that_may_be_deeper() -> None:
+    """By hand: a wall 1100 mm long, both faces cut 0.29 deep, and its top 0.41 at one place.
+
+    Going by cells of 0.5 alone, which come first, the faces may be 0.5 deep, the top 0.41.
+    """
+    outline = np.array([[-550.0, -2.29], [550.0, -2.29], [550.0, 2.29], [-550.0, 2.29]])
+    surface = surface_of(prism(outline, 30.0))
+    grid = Grid(-600.0, -5.0, 0.5, 2401, 21)
+    wanted = sculpture_heights(surface, grid)
+    heights = np.maximum(wanted.heights, 0.0)
+    faces = (np.abs(np.abs(grid.y) - 2.0) < 0.1)[:, None] & (np.abs(grid.x) < 549.0)[None, :]
+    heights[faces] = 20.0
+    heights[10, 1200] = 29.59
+    assert faces.sum() > 4000
+    found = deepest_gouge(HeightField(grid=grid, heights=heights), wanted, surface)
+    assert found.depth == pytest.approx(0.41)
+    assert found.at == pytest.approx((0.0, 0.0, 29.59))
 
 
 @pytest.mark.parametrize("name", BITS)
@@ -242,23 +262,27 @@ def test_unreachable_ice_stands_apart() -> None:
     assert nothing.worst == pytest.approx(7.0)
 
 
-def test_slopes_weigh_by_their_area() -> None:
+@pytest.mark.parametrize("turned", [False, True])
+def test_slopes_weigh_by_their_area(turned: bool) -> None:
     """By hand: ten level columns, clean, and ten that rise 3 in 4 under 0.5 mm of ice upright.
 
     Seen from above they are alike, but the slope has 5/4 the area, and its ice is 0.4 thick:
     10 / (10 + 12.5) lie within 0.2. Open air on both sides.
     """
-    grid = Grid(0.0, 0.0, 0.1, 22, 6)
+    grid = Grid(0.0, 0.0, 0.1, 6, 22) if turned else Grid(0.0, 0.0, 0.1, 22, 6)
     rise = np.concatenate([[-np.inf], np.zeros(10), 0.075 * np.arange(1, 11), [-np.inf]])
-    wanted = HeightField(grid=grid, heights=np.tile(rise, (6, 1)))
-    over = np.where(np.arange(22) > 10, 0.5, 0.0)
-    ice = HeightField(grid=grid, heights=np.maximum(wanted.heights, 0.0) + over)
+    over = np.tile(np.where(np.arange(22) > 10, 0.5, 0.0), (6, 1))
+    under = np.tile(rise, (6, 1))
+    if turned:
+        under, over = under.T, over.T
+    wanted = HeightField(grid=grid, heights=under)
+    ice = HeightField(grid=grid, heights=np.maximum(under, 0.0) + over)
     found = ice_left(ice, wanted, wanted.heights, 0.2)
     assert found.within == pytest.approx(10 / 22.5)
     assert found.worst == pytest.approx(0.4)
     assert found.p99 == pytest.approx(0.4)
-    assert found.worst_at[0] > 1.05
-    assert np.isnan(thickness(ice.heights, wanted)[:, [0, -1]]).all()
+    assert found.worst_at[1 if turned else 0] > 1.05
+    assert np.isnan(thickness(ice.heights, wanted)[under == -np.inf]).all()
 
 
 def groove(half: float, pitch: float) -> HeightField:
