@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.kernels.compiled import kernel
-from icecam.kernels.profile import Profile, height, peak, radius_at
+from icecam.kernels.profile import Profile, peak, radius_at, stands_over
 
 Floats = NDArray[np.float64]
 Point = tuple[float, float, float]
@@ -16,7 +16,15 @@ Point = tuple[float, float, float]
 def _span(
     y: float, ax: float, ay: float, ux: float, uy: float, length: float, reach: float
 ) -> tuple[float, float]:
-    """First and last x on the line y = const within `reach` of the move seen from above."""
+    """First and last x on the line y = const within `reach` of the move seen from above.
+
+    For short moves a little more, which costs less than to find out.
+    """
+    if length < 0.5 * reach:
+        dy = max(min(ay, ay + length * uy) - y, y - max(ay, ay + length * uy), 0.0)
+        room = reach * reach - dy * dy
+        half = sqrt(room) if room >= 0.0 else -inf
+        return min(ax, ax + length * ux) - half, max(ax, ax + length * ux) + half
     low, high = inf, -inf
     for end in (0.0, length):
         dy = y - (ay + end * uy)
@@ -75,6 +83,7 @@ def _sweep(
     south, north = min(a[1], b[1]) - reach, max(a[1], b[1]) + reach
     j0 = max(first, ceil((south - y0) / cell))
     j1 = min(last - 1, floor((north - y0) / cell))
+    widest = profile.radius * profile.radius
     taken, deepest = 0.0, 0.0
     for j in range(j0, j1 + 1):
         y = y0 + j * cell
@@ -84,15 +93,18 @@ def _sweep(
         i0 = max(0, ceil((west - x0) / cell))
         i1 = min(ice.shape[1] - 1, floor((east - x0) / cell))
         for i in range(i0, i1 + 1):
+            now = ice[j, i]
+            if now <= low:
+                continue
             x = x0 + i * cell
             along = (x - a[0]) * ux + (y - a[1]) * uy
             across = (y - a[1]) * ux - (x - a[0]) * uy
             beside = max(along - length, -along, 0.0)
-            r = sqrt(across * across + beside * beside)
-            if r > profile.radius or ice[j, i] <= low + height(profile, r):
+            r2 = across * across + beside * beside
+            if r2 > widest or stands_over(profile, r2, now - low):
                 continue
             best = peak(profile, across * across, slope, along - length, along)
-            over = ice[j, i] - (z + lift + slope * along - best)
+            over = now - (z + lift + slope * along - best)
             if over > 0.0 and best > -inf:
                 taken += over
                 deepest = max(deepest, over)
@@ -102,30 +114,19 @@ def _sweep(
 
 
 @kernel
-def highest_tiles(tiles: Floats, ice: Floats, tile: int, first: int, last: int) -> None:
-    """Write the greatest height in each tile of `tile` cells a side to rows first..last."""
-    for tj in range(first, last):
-        for ti in range(tiles.shape[1]):
-            top = -inf
-            for j in range(tj * tile, min((tj + 1) * tile, ice.shape[0])):
-                for i in range(ti * tile, min((ti + 1) * tile, ice.shape[1])):
-                    top = max(top, ice[j, i])
-            tiles[tj, ti] = top
-
-
-@kernel
 def _highest_near(
-    tiles: Floats, side: float, x0: float, y0: float, a: Point, b: Point, reach: float
+    nearby: Floats, part: int, side: float, x0: float, y0: float, a: Point, b: Point
 ) -> float:
-    """Highest tile within `reach` of the move's box; (x0, y0) is the tiles' corner."""
-    i0 = max(0, floor((min(a[0], b[0]) - reach - x0) / side))
-    i1 = min(tiles.shape[1] - 1, floor((max(a[0], b[0]) + reach - x0) / side))
-    j0 = max(0, floor((min(a[1], b[1]) - reach - y0) / side))
-    j1 = min(tiles.shape[0] - 1, floor((max(a[1], b[1]) + reach - y0) / side))
+    """Greatest of `nearby` over the move's box; (x0, y0) is the tiles' corner."""
+    rows, columns = nearby.shape[1], nearby.shape[2]
+    i0 = min(max(0, floor((min(a[0], b[0]) - x0) / side)), columns - 1)
+    i1 = min(max(0, floor((max(a[0], b[0]) - x0) / side)), columns - 1)
+    j0 = min(max(0, floor((min(a[1], b[1]) - y0) / side)), rows - 1)
+    j1 = min(max(0, floor((max(a[1], b[1]) - y0) / side)), rows - 1)
     top = -inf
     for j in range(j0, j1 + 1):
         for i in range(i0, i1 + 1):
-            top = max(top, tiles[j, i])
+            top = max(top, nearby[part, j, i])
     return top
 
 
@@ -133,14 +134,15 @@ def _highest_near(
 def carve_rows(
     ice: Floats, frame: tuple[float, float, float], first: int, last: int, points: Floats,
     rapid: NDArray[np.bool_], cutting: Profile, parts: tuple[tuple[Profile, float], ...],
-    tiles: Floats, tile: int, results: Floats,
+    nearby: Floats, tile: int, results: Floats,
 ) -> None:  # fmt: skip
     """Carve rows first..last of `ice` (ny, nx) by moves points[n] -> points[n + 1].
 
     frame : x0, y0, cell
     rapid : (n,) moves that must not cut; they are tested, not carved
     parts : cylinders that must not touch ice: profile and height above the tip
-    tiles : upper bounds of the heights before the first of these moves
+    nearby : (1 + parts, rows, columns) of tiles: no ice within reach of the cutting end, and of
+        each part, stood higher before the first of these moves
     results : (n, 3): cells' ice taken (sum of mm), deepest ice a rapid met, deepest contact
     """
     x0, y0, cell = frame
@@ -149,11 +151,11 @@ def carve_rows(
     for n in range(rapid.shape[0]):
         a, b = _point(points, n), _point(points, n + 1)
         low, south, north = min(a[2], b[2]), min(a[1], b[1]), max(a[1], b[1])
-        for profile, lift in parts:
+        for part, (profile, lift) in enumerate(parts):
             reach = profile.radius
             if north + reach < south_row or south - reach > north_row:
                 continue
-            if _highest_near(tiles, side, corner_x, corner_y, a, b, reach) > low + lift:
+            if _highest_near(nearby, 1 + part, side, corner_x, corner_y, a, b) > low + lift:
                 _, deepest = _sweep(
                     ice, x0, y0, cell, first, last, a, b, lift, profile, reach, False
                 )
@@ -161,7 +163,7 @@ def carve_rows(
         reach = cutting.radius
         if north + reach < south_row or south - reach > north_row:
             continue
-        top = _highest_near(tiles, side, corner_x, corner_y, a, b, reach)
+        top = _highest_near(nearby, 0, side, corner_x, corner_y, a, b)
         if top <= low:
             continue
         reach = radius_at(cutting, top - low)

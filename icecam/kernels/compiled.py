@@ -3,7 +3,7 @@
 import hashlib
 import itertools
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Final
@@ -37,7 +37,11 @@ def over_stripes(count: int, work: Callable[[int, int], None], *, stripes: int =
 
     Each call owns what it writes in its range; the ranges depend on `count` alone.
     """
-    edges = [count * piece // stripes for piece in range(stripes + 1)]
+    between([count * piece // stripes for piece in range(stripes + 1)], work)
+
+
+def between(edges: Iterable[int], work: Callable[[int, int], None]) -> None:
+    """Run `work(first, last)` from each edge to the next, on all cores; edges never fall."""
     ranges = [(a, b) for a, b in itertools.pairwise(edges) if a < b]
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         for done in [pool.submit(work, a, b) for a, b in ranges]:

@@ -9,13 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.kernels.compiled import kernel
-from icecam.kernels.profile import Profile, height, peak, radius_at, touching_radius
+from icecam.kernels.profile import Profile, height, peak, radius_at, stands_over, touching_radius
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 UPRIGHT = 1e-7
 """Run over rise of an edge below which its slope would drown in rounding: it counts as upright."""
 Corners = tuple[float, float, float, float, float, float, float, float, float]
+Contact = tuple[float, float, float, float, float]
 
 
 @kernel
@@ -58,51 +59,39 @@ def _on_edge(
 
 
 @kernel
-def _contact(profile: Profile, t: Corners) -> tuple[bool, float, float, float]:
-    """Whether the facet looks up; offset of its contact from the axis; tip height minus contact's.
+def _contact(profile: Profile, t: Corners) -> Contact:
+    """Where a bit touches the whole plane of a triangle.
 
-    The contact of a bit on a plane lies uphill of the axis where the profile is as steep as the
-    plane.
+    Returns the contact's offset from the axis and the tip's height: at (x, y) it is
+    c + gx (x - t[0]) + gy (y - t[1]). The contact lies uphill of the axis where the profile is as
+    steep as the plane. For a facet that looks down or sideways c is inf.
     """
     ux, uy, uz = t[3] - t[0], t[4] - t[1], t[5] - t[2]
     vx, vy, vz = t[6] - t[0], t[7] - t[1], t[8] - t[2]
     nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
     level = sqrt(nx * nx + ny * ny)
     if nz <= 1e-9 * level or nz <= 0.0:
-        return False, 0.0, 0.0, 0.0
+        return 0.0, 0.0, 0.0, 0.0, inf
+    gx, gy = -nx / nz, -ny / nz
     if level == 0.0:
-        return True, 0.0, 0.0, 0.0
+        return 0.0, 0.0, gx, gy, t[2]
     r = touching_radius(profile, level / nz)
-    return True, -r * nx / level, -r * ny / level, -height(profile, r)
-
-
-@kernel
-def _plane_height(t: Corners, x: float, y: float) -> float:
-    """Height of the triangle's plane at (x, y); the triangle looks up."""
-    ux, uy, uz = t[3] - t[0], t[4] - t[1], t[5] - t[2]
-    vx, vy, vz = t[6] - t[0], t[7] - t[1], t[8] - t[2]
-    area = ux * vy - uy * vx
-    px, py = x - t[0], y - t[1]
-    return t[2] + (uz * (px * vy - py * vx) + vz * (ux * py - uy * px)) / area
+    ox, oy = -r * nx / level, -r * ny / level
+    return ox, oy, gx, gy, t[2] + gx * ox + gy * oy - height(profile, r)
 
 
 @kernel
 def _on_triangle(
-    best: float, profile: Profile, t: Corners, contact: tuple[bool, float, float, float],
-    x: float, y: float,
-) -> float:  # fmt: skip
+    best: float, profile: Profile, t: Corners, contact: Contact, bound: float, x: float, y: float
+) -> float:
     """Tip height of a bit at (x, y) that rests on one triangle, or `best` if that is higher.
 
     The bit's height over the plane is concave, so no point of the triangle beats the contact with
-    the whole plane, and if that lies outside, the best point lies on an edge that faces it.
+    the whole plane, `bound`, and if that lies outside, the best point lies on an edge facing it.
     """
-    up, ox, oy, rise = contact
-    px, py = x + ox, y + oy
     a = b = c = -1.0
-    if up:
-        bound = _plane_height(t, px, py) + rise
-        if bound <= best:
-            return best
+    if bound < inf:
+        px, py = x + contact[0], y + contact[1]
         a = (t[3] - t[0]) * (py - t[1]) - (t[4] - t[1]) * (px - t[0])
         b = (t[6] - t[3]) * (py - t[4]) - (t[7] - t[4]) * (px - t[3])
         c = (t[0] - t[6]) * (py - t[7]) - (t[1] - t[7]) * (px - t[6])
@@ -176,10 +165,13 @@ def drop_on_grid(
                 if top <= now:
                     continue
                 x = x0 + i * pitch
-                dx = max(west - x, x - east, 0.0)
-                if top - height(profile, min(sqrt(dx * dx + dy * dy), widest)) <= now:
+                bound = contact[4] + contact[2] * (x - t[0]) + contact[3] * (y - t[1])
+                if bound <= now:
                     continue
-                tips[j, i] = _on_triangle(now, profile, t, contact, x, y)
+                dx = max(west - x, x - east, 0.0)
+                if stands_over(profile, min(dx * dx + dy * dy, widest * widest), top - now):
+                    continue
+                tips[j, i] = _on_triangle(now, profile, t, contact, bound, x, y)
 
 
 @kernel
@@ -230,10 +222,13 @@ def _drop_in_bin(
             continue
         dx = max(min(t[0], t[3], t[6]) - x, x - max(t[0], t[3], t[6]), 0.0)
         dy = max(min(t[1], t[4], t[7]) - y, y - max(t[1], t[4], t[7]), 0.0)
-        apart = sqrt(dx * dx + dy * dy)
-        if apart > profile.radius or top - height(profile, apart) <= best:
+        r2 = dx * dx + dy * dy
+        if r2 > profile.radius * profile.radius or stands_over(profile, r2, top - best):
             continue
-        best = _on_triangle(best, profile, t, _contact(profile, t), x, y)
+        contact = _contact(profile, t)
+        bound = contact[4] + contact[2] * (x - t[0]) + contact[3] * (y - t[1])
+        if bound > best:
+            best = _on_triangle(best, profile, t, contact, bound, x, y)
     return best
 
 

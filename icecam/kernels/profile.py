@@ -36,6 +36,17 @@ def height(profile: Profile, r: float) -> float:
 
 
 @kernel
+def stands_over(profile: Profile, r2: float, rise: float) -> bool:
+    """Whether the profile is `rise` high or higher at squared distance `r2`; no root if round."""
+    if rise <= 0.0:
+        return True
+    if profile.flat > 0.0 or profile.corner == 0.0 or r2 > profile.rim * profile.rim:
+        return height(profile, sqrt(r2)) >= rise
+    short = profile.corner - rise
+    return short >= 0.0 and profile.corner * profile.corner - r2 <= short * short
+
+
+@kernel
 def radius_at(profile: Profile, rise: float) -> float:
     """Axis distance beyond which the profile is higher than `rise`, at most its radius."""
     if rise < 0.0:

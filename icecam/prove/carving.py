@@ -1,15 +1,17 @@
 """The block as heights, carved by a toolpath: what stands after it, and what each move met."""
 
 from dataclasses import dataclass
+from math import ceil
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
-from icecam.geometry.field import HeightField, Heights, cells
+from icecam.geometry.field import Grid, HeightField, Heights, cells
 from icecam.geometry.profile import Cylinder, cylinder_profile
-from icecam.kernels.carve import carve_rows, highest_tiles
-from icecam.kernels.compiled import over_stripes
+from icecam.kernels.carve import carve_rows
+from icecam.kernels.compiled import STRIPES, between
 from icecam.kernels.profile import Profile
 from icecam.paths.toolpath import RAPID, Toolpath
 
@@ -89,15 +91,37 @@ def _carve_some(
     """Carve by some moves in a row; writes to `heights` and `met`."""
     grid = ice.grid
     frame = (grid.x0, grid.y0, grid.pitch)
-    tiles = np.zeros((-(-grid.ny // TILE), -(-grid.nx // TILE)))
-    over_stripes(len(tiles), lambda a, b: highest_tiles(tiles, heights, TILE, a, b))
+    nearby = _highest_nearby(heights, grid.pitch, (cutting, *(part for part, _ in parts)))
     by_stripe: dict[int, NDArray[np.float64]] = {}
 
     def work(first: int, last: int) -> None:
         results = by_stripe.setdefault(first, np.zeros((len(rapid), 3)))
-        carve_rows(heights, frame, first, last, points, rapid, cutting, parts, tiles, TILE, results)
+        carve_rows(
+            heights, frame, first, last, points, rapid, cutting, parts, nearby, TILE, results
+        )
 
-    over_stripes(grid.ny, work)
+    between(_edges(points[:, 1], grid), work)
     for first in sorted(by_stripe):
         met[:, 0] += by_stripe[first][:, 0]
         np.maximum(met[:, 1:], by_stripe[first][:, 1:], out=met[:, 1:])
+
+
+def _edges(y: NDArray[np.float64], grid: Grid) -> list[int]:
+    """Rows that share the work: as many of the points lie in each stripe."""
+    quantiles = np.quantile(y, np.arange(1, STRIPES) / STRIPES)
+    rows = np.clip((quantiles - grid.y0) / grid.pitch, 0, grid.ny).astype(int)
+    return [0, *rows.tolist(), grid.ny]
+
+
+def _highest_nearby(
+    heights: Heights, cell: float, profiles: tuple[Profile, ...]
+) -> NDArray[np.float64]:
+    """For each tile the highest ice within reach of each profile, (profiles, rows, columns)."""
+    rows, columns = (np.arange(0, size, TILE) for size in heights.shape)
+    tiles = np.maximum.reduceat(np.maximum.reduceat(heights, rows, axis=0), columns, axis=1)
+    return np.stack(
+        [
+            ndimage.maximum_filter(tiles, size=2 * ceil(profile.radius / (TILE * cell)) + 1)
+            for profile in profiles
+        ]
+    )
