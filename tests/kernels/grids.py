@@ -21,8 +21,8 @@ GAP: Final = 1e-9
 SOLIDS: Final = [solid_of(bit) for bit in BITS.values()]
 
 whole = st.integers(-3, 12).map(float)
-number = whole | st.floats(-3, 12)
-"""Whole numbers fall on nodes and rims."""
+number = whole | st.floats(-3, 12).map(lambda value: round(value, 9))
+"""Whole numbers fall on nodes and rims; no way is so short that its square is no number."""
 point = st.tuples(number, number).map(np.array)
 
 
