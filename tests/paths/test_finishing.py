@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import Grid, HeightField, cells
 from icecam.job.records import Bit
-from icecam.paths.finish_stage import ALLOWANCE_MM, STRAIGHT_MM, Finish, finish_stage
+from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.finishing import Need, steep_regions, sweeps
-from icecam.paths.refining import CHORD_MM
 from icecam.paths.stages import ladder
 from icecam.paths.toolpath import RAPID
 from icecam.prove.carving import Carved, carve
@@ -25,6 +24,8 @@ from tests.paths.scenes import FLAT, job_for, places_on
 Floats = NDArray[np.float64]
 SIDE_MM = 40.0
 FLOOR_MM = 2.0
+ALLOWANCE_MM, CHORD_MM, STRAIGHT_MM = 0.03, 0.015, 0.01
+"""Ice kept beside the sculpture; what chords, and straightening, may take of it (DEVELOPERS)."""
 SLACK_MM = ALLOWANCE_MM + CHORD_MM + STRAIGHT_MM
 
 

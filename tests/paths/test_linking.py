@@ -86,6 +86,11 @@ def test_rapids_keep_the_clearance_or_stay_over_everything(seed: int) -> None:
     upright = (path.kind == RAPID) & ~level
     flat = np.linalg.norm(path.ends[:, :2] - path.begins[:, :2], axis=1)
     np.testing.assert_array_equal(flat[upright], 0.0)
+    # straight down a rapid stops the clearance over the ice
+    down = upright & (path.ends[:, 2] < path.begins[:, 2])
+    assert down.sum() >= 5
+    for x, y, z in path.ends[down]:
+        assert z >= highest_within(ice, x, y, RADIUS_MM) + CLEAR_MM
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -13,6 +13,7 @@ from icecam.paths.rough_stage import moat_width
 from icecam.paths.stages import ladder
 from icecam.paths.toolpath import CUT
 from tests.paths.scenes import (
+    FLAT,
     Roughed,
     centres,
     footed,
@@ -110,3 +111,54 @@ def test_a_closed_pocket_is_entered_by_a_ramp() -> None:
     assert (drop[down] <= level[down] * tan(radians(5.0)) + 1e-9).all()
     depths = -np.diff(np.concatenate([[58.0], heights_of_levels(path)[::-1]]))
     assert depths.max() <= scene.stage.step_down + 1e-9
+
+
+def test_moat_makes_room_for_a_shank_wider_than_its_bit() -> None:
+    """Shank r12 from 6 mm up: waste that is higher stands 12 from the axis, or further."""
+    thick = Bit(
+        name="thick", shape="ball", diameter=3.0, flutes=2, flute_length=6.0, shank=24.0,
+        stick_out=50.0,
+    )  # fmt: skip
+    job = job_for((140.0, 140.0, 14.0), (FLAT, thick), clear="moat", moat=5.0)
+    wall = shapely.box(60, 60, 80, 80)
+    ice = roughed(footed(wall, 4.0, 9.0), job, cell=0.5).carved.ice
+    waste = np.asarray(shapely.distance(wall, centres(ice))) > SKIN_MM + 1.0
+    xx, yy = np.meshgrid(ice.grid.x, ice.grid.y)
+    foot = wall.buffer(1.5).exterior
+    for place in shapely.line_interpolate_point(foot, np.linspace(0, 1, 24), normalized=True):
+        under = waste & (np.hypot(xx - place.x, yy - place.y) < 12.0)
+        assert ice.heights[under].max() <= 4.0 + 6.0
+    assert ice.heights.max() == 14.0
+
+
+@pytest.mark.parametrize(("stick_out", "least"), [(30.0, 1.5 + 15.0), (60.0, 0.0)])
+def test_moat_is_wide_for_a_nut_only_where_the_nut_comes_down(
+    stick_out: float, least: float
+) -> None:
+    """Nut r15, 30 up: at 40 mm it is beside the ice, tip at the foot; 60 up it is not."""
+    bit = Bit(
+        name="ball", shape="ball", diameter=3.0, flutes=2, flute_length=20.0, shank=3.0,
+        stick_out=stick_out, nut=30.0,
+    )  # fmt: skip
+    job = job_for((140.0, 140.0, 60.0), (FLAT, bit), clear="moat", moat=5.0)
+    found = moat_width(40.0, job, ladder(job)[0])
+    assert found >= least
+    assert (found >= 1.5 + 15.0) == (least > 0)
+
+
+def test_a_full_slot_runs_at_the_feed_of_slots() -> None:
+    """A level cut that takes nearly all its width at full depth goes at half the feed (README).
+
+    Ice taken a mm of way, over step-down and diameter, from the block carved. Other cuts do not
+    go slower than they may.
+    """
+    job = job_for((140.0, 140.0, 20.0), clear="moat", moat=12.0)
+    scene = roughed(footed(shapely.box(60, 60, 80, 80), 4.0, 14.0), job)
+    path = scene.path
+    level = (path.kind == CUT) & (path.begins[:, 2] == path.ends[:, 2]) & (path.lengths > 6.0)
+    depth = 16.0 / len(heights_of_levels(path))
+    share = scene.carved.removed / np.maximum(path.lengths, 1e-9) / (depth * 6.0)
+    slots = level & (share > 0.9)
+    assert path.lengths[slots].sum() > 100.0
+    np.testing.assert_allclose(path.feed[slots], 0.5 * scene.stage.feed)
+    assert (path.feed[level] == scene.stage.feed).sum() > slots.sum()

@@ -332,18 +332,3 @@ def test_cuts_stay_on_the_block_or_beside_it(name: str) -> None:
     level = scene.path.begins[:, 2] == scene.path.ends[:, 2]
     both = level & np.roll(level, 1) & (scene.path.kind == CUT)
     assert away[both].max() <= 1.5 * np.sqrt(2) + SMOOTH_MM
-
-
-def test_a_full_width_cut_runs_at_the_feed_of_slots() -> None:
-    """A level cut that takes nearly all of its width at full depth goes at half the feed.
-
-    Ice taken a mm of way over step-down and diameter, from the block carved.
-    """
-    scene = tower()
-    path = scene.path
-    level = (path.kind == CUT) & (path.begins[:, 2] == path.ends[:, 2]) & (path.lengths > 6.0)
-    depth = 16.0 / len(heights_of_levels(path))
-    share = scene.carved.removed / np.maximum(path.lengths, 1e-9) / (depth * 6.0)
-    slots = level & (share > 0.9)
-    assert (path.feed[slots] <= 0.5 * scene.stage.feed + 1e-9).all()
-    assert (path.feed[level & (share < 0.6)] <= scene.stage.feed).all()
