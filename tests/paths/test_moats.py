@@ -114,9 +114,9 @@ def test_a_closed_pocket_is_entered_by_a_ramp() -> None:
 
 
 def test_moat_makes_room_for_a_shank_wider_than_its_bit() -> None:
-    """Shank r12 from 6 mm up: waste that is higher stands 12 from the axis, or further."""
+    """Shank r12 from 5 mm up: waste that is higher stands 12 from the axis, or further."""
     thick = Bit(
-        name="thick", shape="ball", diameter=3.0, flutes=2, flute_length=6.0, shank=24.0,
+        name="thick", shape="ball", diameter=3.0, flutes=2, flute_length=5.0, shank=24.0,
         stick_out=50.0,
     )  # fmt: skip
     job = job_for((140.0, 140.0, 14.0), (FLAT, thick), clear="moat", moat=5.0)
@@ -127,7 +127,7 @@ def test_moat_makes_room_for_a_shank_wider_than_its_bit() -> None:
     foot = wall.buffer(1.5).exterior
     for place in shapely.line_interpolate_point(foot, np.linspace(0, 1, 24), normalized=True):
         under = waste & (np.hypot(xx - place.x, yy - place.y) < 12.0)
-        assert ice.heights[under].max() <= 4.0 + 6.0
+        assert ice.heights[under].max() <= 4.0 + 5.0
     assert ice.heights.max() == 14.0
 
 
