@@ -92,7 +92,8 @@ def _wanted(whole: BaseGeometry, z: float, bottom: float, job: Job, stage: Stage
     reach = block.buffer(radius / 2, join_style="mitre")
     if job.roughing.clear == "block":
         return reach
-    width = moat_width(z - bottom, job, stage)
+    # ice beside the moat stands up to the level above, which the next parts of a bit must clear
+    width = moat_width(z + stage.step_down - bottom, job, stage)
     moat = whole.buffer(width, quad_segs=4).simplify(0.1)
     moat = shapely.union(moat, thin_left(block, moat, STURDY_MM))
     outside = block.buffer(3 * radius, join_style="mitre").difference(block)
@@ -109,7 +110,7 @@ def moat_width(height: float, job: Job, stage: Stage) -> float:
     need = max(job.roughing.moat, 2 * stage.cutting.radius + stage.skin + 1.0)
     for bit in job.rack:
         for part in cylinders(bit, job.machine.spindle.body):
-            if part.base < height + 1.0:
+            if part.base < height + AWAY_MM:
                 need = max(need, _beside(part, bit, stage))
     return need
 

@@ -114,9 +114,9 @@ def test_a_closed_pocket_is_entered_by_a_ramp() -> None:
 
 
 def test_moat_makes_room_for_a_shank_wider_than_its_bit() -> None:
-    """Shank r12 from 5 mm up: waste that is higher stands 12 from the axis, or further."""
+    """Shank r12 from 6 mm up: waste that is higher stands 12 from the axis, or further."""
     thick = Bit(
-        name="thick", shape="ball", diameter=3.0, flutes=2, flute_length=5.0, shank=24.0,
+        name="thick", shape="ball", diameter=3.0, flutes=2, flute_length=6.0, shank=24.0,
         stick_out=50.0,
     )  # fmt: skip
     job = job_for((140.0, 140.0, 14.0), (FLAT, thick), clear="moat", moat=5.0)
@@ -127,7 +127,7 @@ def test_moat_makes_room_for_a_shank_wider_than_its_bit() -> None:
     foot = wall.buffer(1.5).exterior
     for place in shapely.line_interpolate_point(foot, np.linspace(0, 1, 24), normalized=True):
         under = waste & (np.hypot(xx - place.x, yy - place.y) < 12.0)
-        assert ice.heights[under].max() <= 4.0 + 5.0
+        assert ice.heights[under].max() <= 4.0 + 6.0
     assert ice.heights.max() == 14.0
 
 
@@ -162,3 +162,23 @@ def test_a_full_slot_runs_at_the_feed_of_slots() -> None:
     assert path.lengths[slots].sum() > 100.0
     np.testing.assert_allclose(path.feed[slots], 0.5 * scene.stage.feed)
     assert (path.feed[level] == scene.stage.feed).sum() > slots.sum()
+
+
+def test_nut_comes_down_to_the_foot_wherever_the_levels_lie() -> None:
+    """Nut r9, 40 up, between two levels, and a moat no wider than it must be: the foot is reached.
+
+    No cell of waste stands in the nut with the tip beside the foot (definition).
+    """
+    bit = Bit(
+        name="short", shape="flat", diameter=8.0, flutes=2, flute_length=30.0, shank=8.0,
+        stick_out=40.0, nut=18.0,
+    )  # fmt: skip
+    job = job_for((240.0, 240.0, 58.0), (bit,), clear="moat", moat=10.0)
+    wall = shapely.box(110, 110, 130, 130)
+    scene = roughed(footed(wall, 4.0, 14.0), job, cell=0.5)
+    assert heights_of_levels(scene.path)[0] == pytest.approx(4.0)
+    assert not (np.abs(heights_of_levels(scene.path) - 44.0) < 1.0).any()
+    apart = np.asarray(shapely.distance(wall, centres(scene.carved.ice)))
+    foot = (apart > SKIN_MM + 1.0) & (apart < SKIN_MM + 8.0)
+    np.testing.assert_allclose(scene.carved.ice.heights[foot], 4.0, atol=1e-9)
+    assert scene.carved.contact_depth.max() == 0.0
