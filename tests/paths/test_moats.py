@@ -146,24 +146,6 @@ def test_moat_is_wide_for_a_nut_only_where_the_nut_comes_down(
     assert (found >= 1.5 + 15.0) == (least > 0)
 
 
-def test_a_full_slot_runs_at_the_feed_of_slots() -> None:
-    """A level cut that takes nearly all its width at full depth goes at half the feed (README).
-
-    Ice taken a mm of way, over step-down and diameter, from the block carved. Other cuts do not
-    go slower than they may.
-    """
-    job = job_for((140.0, 140.0, 20.0), clear="moat", moat=12.0)
-    scene = roughed(footed(shapely.box(60, 60, 80, 80), 4.0, 14.0), job)
-    path = scene.path
-    level = (path.kind == CUT) & (path.begins[:, 2] == path.ends[:, 2]) & (path.lengths > 6.0)
-    depth = 16.0 / len(heights_of_levels(path))
-    share = scene.carved.removed / np.maximum(path.lengths, 1e-9) / (depth * 6.0)
-    slots = level & (share > 0.9)
-    assert path.lengths[slots].sum() > 100.0
-    np.testing.assert_allclose(path.feed[slots], 0.5 * scene.stage.feed)
-    assert (path.feed[level] == scene.stage.feed).sum() > slots.sum()
-
-
 def test_nut_comes_down_to_the_foot_wherever_the_levels_lie() -> None:
     """Nut r9, 40 up, between two levels, and a moat no wider than it must be: the foot is reached.
 

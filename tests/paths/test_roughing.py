@@ -12,11 +12,15 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from icecam.geometry.drop import parts_of, tip_heights
+from icecam.geometry.profile import cutting_end
 from icecam.job.records import Bit
-from icecam.paths.roughing import SMOOTH_MM, Loop, levels, loops, roomy
+from icecam.paths.roughing import SMOOTH_MM, Cut, Loop, Rougher, levels, loops, roomy
+from icecam.paths.standing import body_of, coarse
 from icecam.paths.toolpath import CUT, RAPID
+from icecam.prove.carving import carve, whole_block
 from tests.geometry import solids
 from tests.paths.scenes import (
+    FLAT,
     TOWER,
     Roughed,
     centres,
@@ -332,3 +336,29 @@ def test_cuts_stay_on_the_block_or_beside_it(name: str) -> None:
     level = scene.path.begins[:, 2] == scene.path.ends[:, 2]
     both = level & np.roll(level, 1) & (scene.path.kind == CUT)
     assert away[both].max() <= 1.5 * np.sqrt(2) + SMOOTH_MM
+
+
+def test_a_full_slot_runs_at_the_feed_of_slots() -> None:
+    """A level cut that takes all its width goes slower, the next ones as fast as they may.
+
+    Ice taken a mm of way over depth and diameter, from the block carved: a pocket 60 x 8 for the
+    bit's centre, so that its first loop is a slot and there and back again.
+    """
+    block = whole_block((100.0, 60.0, 20.0), CELL_MM)
+    cut = Cut(
+        radius=3.0, stepover=3.0, feed=80.0, slot_feed=40.0, plunge_feed=20.0, ramp_deg=5.0,
+        clearance=3.0, safe=23.0,
+    )  # fmt: skip
+    rougher = Rougher(coarse(block), (100.0, 60.0), body_of(3.0, ()), cut)
+    rougher.clear(shapely.box(20.0, 26.0, 80.0, 34.0), 15.0)
+    path = rougher.path()
+    taken = carve(block, path, cutting_end(FLAT)).removed
+    level = (path.kind == CUT) & (path.begins[:, 2] == path.ends[:, 2]) & (path.lengths > 6.0)
+    ramp = (path.kind == CUT) & (path.begins[:, 2] != path.ends[:, 2])
+    share = taken / np.maximum(path.lengths, 1e-9) / (5.0 * 6.0)
+    assert share[level].max() <= 0.7
+    assert (path.feed[ramp] == 40.0).all()
+    assert path.lengths[ramp].sum() >= 5.0 / np.sin(radians(5.0))
+    assert (path.feed[level & (share > 0.45)] == 80.0).sum() >= 2
+    swept = shapely.box(20.0, 26.0, 80.0, 34.0).buffer(3.0, quad_segs=32)
+    assert taken.sum() == pytest.approx(5.0 * swept.area, rel=5e-3)
