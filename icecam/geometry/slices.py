@@ -81,12 +81,17 @@ def polygons_of(mask: NDArray[np.bool_], grid: Grid) -> BaseGeometry:
 
 
 def shadows(
-    triangles: NDArray[np.float64], heights: HeightField, levels: NDArray[np.float64]
+    triangles: NDArray[np.float64],
+    heights: HeightField,
+    levels: NDArray[np.float64],
+    *,
+    near: float = 0.0,
 ) -> list[BaseGeometry]:
     """Return, for each level from the top down, the area where the sculpture stands at or above it.
 
     Slices joined from the top down, and what they miss because it bulges between two planes: nodes
-    of `heights` (the sculpture seen from above) higher than the level and outside the slices.
+    of `heights` (the sculpture seen from above) higher than the level and outside the slices by
+    more than `near` mm.
     """
     found: list[BaseGeometry] = []
     grid = heights.grid
@@ -94,11 +99,15 @@ def shadows(
     for z in levels:
         area = shapely.union(area, slice_at(triangles, float(z)))
         shapely.prepare(area)
-        j, i = np.nonzero(heights.heights > z)
-        missed = ~shapely.contains_xy(area, grid.x0 + i * grid.pitch, grid.y0 + j * grid.pitch)
-        if missed.any():
-            mask = np.zeros(heights.heights.shape, dtype=np.bool_)
-            mask[j[missed], i[missed]] = True
+        mask = heights.heights > z
+        j, i = np.nonzero(mask)
+        x, y = grid.x[i], grid.y[j]
+        mask[j, i] = missed = ~shapely.contains_xy(area, x, y)
+        if near > 0.0:
+            mask[j[missed], i[missed]] = ~shapely.dwithin(
+                shapely.points(x[missed], y[missed]), area, near
+            )
+        if mask.any():
             area = shapely.union(area, polygons_of(mask, grid))
         found.append(area)
     return found

@@ -64,8 +64,8 @@ def thickness_rows(
 ) -> None:
     """Thickness of the ice over the sculpture in rows first..last: shortest way, NaN beside it.
 
-    The least of three: straight down; across the local slope, the flatter side of each cell taken;
-    to the sculpture's height at a neighbour up to `window` cells away.
+    The least of three: straight down; across the local slope, the flatter side of each cell taken
+    (none on a crest); to the sculpture's height at a neighbour up to `window` cells away.
     """
     ny, nx = ice.shape
     for j in range(first, last):
@@ -93,5 +93,7 @@ def thickness_rows(
 
 @kernel
 def _flatter(before: float, here: float, after: float) -> float:
-    """Return the smaller of the steps to both neighbours."""
+    """Return the smaller of the steps to both neighbours; none on a crest."""
+    if max(before, after) <= here:
+        return 0.0
     return min(abs(here - before), abs(after - here))

@@ -28,19 +28,20 @@ BITE_SAMPLES: Final = 7
 
 
 def stepover_for(profile: Profile, scallop: float) -> float:
-    """Distance of rows on a flat that leave cusps of height `scallop`.
+    """Distance of rows that leave cusps of height `scallop` (mm).
 
-    mm; exact for a ball (a chord's sagitta, geometry); a flat tip adds its width; a vee's flanks
-    meet at that height.
+    Exact for a ball on a flat (a chord's sagitta, geometry); a vee's flanks meet at that height. A
+    flat tip counts for nothing: on a slope it touches with its corner. Without a corner its rows
+    lie a radius apart, and it leaves steps on slopes.
 
     >>> round(stepover_for(Profile(0, 3.0, inf, 3.0, 3.0, 3.0), 0.05), 5)
     1.09087
     """
     if profile.corner > 0.0:
         high = min(scallop, profile.corner)
-        return 2 * sqrt(2 * profile.corner * high - high * high) + 2 * profile.flat
+        return 2 * sqrt(2 * profile.corner * high - high * high)
     if profile.flank < inf:
-        return 2 * scallop / profile.flank + 2 * profile.flat
+        return 2 * scallop / profile.flank
     return profile.radius
 
 

@@ -45,6 +45,14 @@ def link(
 
     rest : gives the lowest height of the tip at points (n, 2), for ways along the surface
     """
+    if len(pieces) == 0:
+        return Toolpath(
+            start=np.array([0.0, 0.0, going.safe]),
+            ends=np.zeros((0, 3)),
+            kind=np.zeros(0, dtype=np.int8),
+            feed=np.zeros(0),
+            line=np.zeros(0, dtype=np.int32),
+        )
     first = pieces.points[pieces.starts[:-1]]
     last = pieces.points[pieces.starts[1:] - 1]
     apart = np.linalg.norm(first[1:, :2] - last[:-1, :2], axis=1)

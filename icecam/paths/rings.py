@@ -17,7 +17,7 @@ from icecam.paths.pieces import Pieces, pieces_of, runs_of
 
 CLOSE_MM: Final = 0.004
 """Points of a ring are known to this, on the side away from the sculpture."""
-ROUNDS: Final = 14
+ROUNDS: Final = 18
 
 Rest = Callable[[NDArray[np.float64]], Heights]
 
@@ -118,7 +118,7 @@ def _exactly(
     open_ = np.flatnonzero(over > 0)
     for turn in range(ROUNDS):
         share = under[open_] / np.minimum(under[open_] - over[open_], -1e-12)
-        if turn % 3 == 2:
+        if turn % 2 == 1:
             share = np.full(len(open_), 0.5)
         point = low[open_] + np.clip(share, 0.02, 0.98)[:, None] * (high[open_] - low[open_])
         off = rest(point) - heights[open_]

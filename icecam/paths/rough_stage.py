@@ -1,5 +1,6 @@
 """The roughing stage of a sculpture: which area at which level, then the path that clears it."""
 
+from math import sqrt
 from typing import Final
 
 import numpy as np
@@ -36,11 +37,11 @@ def rough_stage(
 
     triangles : (n, 3, 3) mm, the sculpture; wanted : its heights seen from above; ice : the block
     """
-    top, bottom = job.block.size[2], float(wanted.heights[np.isfinite(wanted.heights)].min())
-    bottom = max(float(triangles[:, :, 2].min()), job.block.floor, min(bottom, top))
+    top = job.block.size[2]
+    bottom = max(job.block.floor, min(float(triangles[:, :, 2].min()), top))
     heights = levels(top, bottom, stage.step_down)
-    sparse = _every(wanted, 1.2)
-    keep = shadows(triangles, sparse, heights)
+    sparse, near = _highest_in_squares(wanted, stage.skin)
+    keep = shadows(triangles, sparse, heights, near=near)
     whole = shapely.union(keep[-1], polygons_of(np.isfinite(sparse.heights), sparse.grid))
     whole = whole.simplify(1.0)
     bit = stage.bit
@@ -62,14 +63,20 @@ def rough_stage(
     return rougher.path()
 
 
-def _every(field: HeightField, pitch: float) -> HeightField:
-    """Return every so many nodes of a field, about `pitch` mm apart."""
+def _highest_in_squares(field: HeightField, skin: float) -> tuple[HeightField, float]:
+    """Highest nodes in squares of a field, and how far a node lies from its square's middle (mm).
+
+    Squares are so small that what stands out beside a middle stays within the skin.
+    """
     g = field.grid
-    step = max(1, round(pitch / g.pitch))
-    heights = field.heights[::step, ::step]
-    return HeightField(
-        grid=Grid(g.x0, g.y0, g.pitch * step, heights.shape[1], heights.shape[0]), heights=heights
-    )
+    count = 1 + min(3, int(skin / (2 * sqrt(0.5) * g.pitch)))
+    ny, nx = -(-g.ny // count), -(-g.nx // count)
+    padding = ((0, ny * count - g.ny), (0, nx * count - g.nx))
+    padded = np.pad(field.heights, padding, constant_values=-np.inf)
+    heights = padded.reshape(ny, count, nx, count).max(axis=(1, 3))
+    off = (count - 1) / 2 * g.pitch
+    grid = Grid(g.x0 + off, g.y0 + off, g.pitch * count, nx, ny)
+    return HeightField(grid=grid, heights=heights), off * sqrt(2)
 
 
 def _cut(stage: Stage, job: Job) -> Cut:

@@ -23,6 +23,8 @@ SMOOTH_MM: Final = 0.05
 """Loops are simplified to this."""
 SMALLEST_MM2: Final = 4.0
 """Pockets with less room than this for the bit's centre are left to finer bits."""
+BESIDE: Final = 1.25
+"""Stepovers from the loops before, beyond which a way counts as a full slot."""
 TINIEST_MM2: Final = 1e-3
 """Remains of an inner loop smaller than this are passed over."""
 
@@ -43,10 +45,21 @@ class Cut:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Loop:
-    """A closed line (n, 2) with its end on its beginning; `slot` where it opens a pocket."""
+    """A closed line (n, 2) with its end on its beginning; `slot` (n - 1,) marks its full slots."""
 
     points: NDArray[np.float64]
-    slot: bool
+    slot: NDArray[np.bool_]
+
+    def begun_at(self, k: int) -> "Loop":
+        """Return the loop begun, and ended, at its point k."""
+        k %= len(self.slot)
+        points = np.concatenate([self.points[k:-1], self.points[: k + 1]])
+        return Loop(points=points, slot=np.roll(self.slot, -k))
+
+    def turned_to(self, place: tuple[float, float]) -> "Loop":
+        """Return the loop begun at its point nearest to `place`."""
+        apart = np.linalg.norm(self.points[:-1] - np.array(place), axis=1)
+        return self.begun_at(int(np.argmin(apart)))
 
 
 def levels(top: float, bottom: float, step: float) -> NDArray[np.float64]:
@@ -84,8 +97,21 @@ def _clear(pocket: shapely.Polygon, stepover: float, found: list[Loop]) -> None:
     inner = _polygons(edge.buffer(-stepover, quad_segs=4), TINIEST_MM2)
     for part in inner:
         _clear(part, stepover, found)
+    opened = shapely.union_all(inner)
+    shapely.prepare(opened)
     for ring in (edge.exterior, *edge.interiors):
-        found.append(Loop(points=shapely.get_coordinates(ring), slot=not inner))
+        found.append(_marked(ring, opened, stepover))
+
+
+def _marked(ring: shapely.LinearRing, opened: BaseGeometry, stepover: float) -> Loop:
+    """Return a ring as a loop, its ways marked that lie far from what the loops before opened."""
+    own = shapely.get_coordinates(ring)
+    points = shapely.get_coordinates(shapely.segmentize(ring, 2 * stepover))
+    middles = shapely.points((points[:-1] + points[1:]) / 2)
+    slot = ~np.asarray(shapely.dwithin(middles, opened, BESIDE * stepover))
+    kept = np.isin(points @ [1, 1j], own @ [1, 1j])
+    kept[1:-1] |= slot[1:] != slot[:-1]
+    return Loop(points=points[kept], slot=slot[kept[:-1]])
 
 
 def _polygons(area: BaseGeometry, least: float) -> list[shapely.Polygon]:
@@ -153,41 +179,37 @@ class Rougher:
     def _follow(self, loop: Loop, z: float, reachable: BaseGeometry) -> None:
         """Go to a loop and once round it."""
         cut = self._cut
-        feed = cut.slot_feed if loop.slot else cut.feed
-        points = loop.points
         if self._at is not None and self._at[2] == z:
-            near = _turned_to(points, (self._at[0], self._at[1]))
-            way = shapely.LineString([self._at[:2], near[0]])
+            near = loop.turned_to(self._at[:2])
+            way = shapely.LineString([self._at[:2], near.points[0]])
             if way.length <= 3 * cut.stepover and reachable.covers(way):
-                self._cut_along(near, z, feed, also_first=True)
+                self._cut_along(near, z, also_first=True)
                 return
-        outside = self._way_in(points, z)
+        outside = self._way_in(loop, z)
         if outside is not None:
-            start, points = outside
+            start, loop = outside
             self._travel(start)
             self._drop(start, z)
-            self._cut_along(points, z, feed, also_first=True)
+            self._cut_along(loop, z, also_first=True)
             return
-        points = points if self._at is None else _turned_to(points, (self._at[0], self._at[1]))
-        start = (float(points[0, 0]), float(points[0, 1]))
-        self._travel(start)
-        self._ramp(points, z)
-        self._cut_along(points, z, feed, also_first=False)
+        loop = loop if self._at is None else loop.turned_to(self._at[:2])
+        self._travel((float(loop.points[0, 0]), float(loop.points[0, 1])))
+        self._ramp(loop.points, z)
+        self._cut_along(loop, z, also_first=False)
 
-    def _cut_along(
-        self, points: NDArray[np.float64], z: float, feed: float, *, also_first: bool
-    ) -> None:
-        for x, y in points[0 if also_first else 1 :].tolist():
-            self._add((float(x), float(y), z), CUT, feed)
+    def _cut_along(self, loop: Loop, z: float, *, also_first: bool) -> None:
+        feeds = np.where(loop.slot, self._cut.slot_feed, self._cut.feed)
+        if also_first:
+            self._add((float(loop.points[0, 0]), float(loop.points[0, 1]), z), CUT, float(feeds[0]))
+        for (x, y), feed in zip(loop.points[1:].tolist(), feeds.tolist(), strict=True):
+            self._add((x, y, z), CUT, feed)
 
-    def _way_in(
-        self, points: NDArray[np.float64], z: float
-    ) -> tuple[tuple[float, float], NDArray[np.float64]] | None:
+    def _way_in(self, loop: Loop, z: float) -> tuple[tuple[float, float], Loop] | None:
         """Find a place outside the block beside the loop, and the loop begun there.
 
         None if the loop is far from the edge or the place is not clear.
         """
-        cut = self._cut
+        cut, points = self._cut, loop.points
         away = shapely.distance(self._block.exterior, shapely.points(points))
         inside = shapely.contains_xy(self._block, points)
         away = np.where(inside, away, -away)
@@ -204,7 +226,7 @@ class Rougher:
         start = edge + outward * (cut.radius + cut.clearance)
         if travel(self.standing, self._body, start[None], start[None])[0] > z:
             return None
-        return (float(start[0]), float(start[1])), _begun_at(points, k)
+        return (float(start[0]), float(start[1])), loop.begun_at(k)
 
     def _travel(self, target: tuple[float, float]) -> None:
         """Rise, and go over what stands to above `target`."""
@@ -260,16 +282,3 @@ def thin_left(block: BaseGeometry, cleared: BaseGeometry, width: float) -> BaseG
 def out_of_reach(lowest: HeightField, z: float) -> BaseGeometry:
     """Return the area where shank, nut or spindle would meet ice with the tip at `z`."""
     return polygons_of(lowest.heights > z, lowest.grid)
-
-
-def _turned_to(points: NDArray[np.float64], place: tuple[float, float]) -> NDArray[np.float64]:
-    """Return a closed line begun at its point nearest to `place`."""
-    k = int(np.argmin(np.linalg.norm(points[:-1] - np.array(place), axis=1)))
-    return _begun_at(points, k)
-
-
-def _begun_at(points: NDArray[np.float64], k: int) -> NDArray[np.float64]:
-    """Return a closed line begun, and ended, at its point k."""
-    open_ = points[:-1]
-    k %= len(open_)
-    return np.concatenate([open_[k:], open_[: k + 1]])

@@ -36,6 +36,8 @@ def broken_limits(
     path : tip positions in block coordinates
     spindle : (index of the move it comes before, rpm), 0 rpm for off, in order
     """
+    if len(path) == 0:
+        return []
     corner = corner_in_travel(block, machine)
     points = np.concatenate([path.start[None], path.ends])
     least = np.array([-corner[0], -corner[1], machine.nose_lowest - bit.stick_out])
@@ -54,14 +56,14 @@ def broken_limits(
                 )
     cut = path.kind == CUT
     deep = block.floor - path.ends[:, 2]
-    if len(path) and deep.max() > SLACK_MM:
+    if deep.max() > SLACK_MM:
         worst = int(np.argmax(deep))
         found.append(
             f"the tip goes {deep[worst]:.2f} mm into the floor of {block.floor:.1f} mm "
             f"(line {path.line[worst]})"
         )
     fast = np.where(cut, path.feed, 0.0) - max(machine.speed)
-    if len(path) and fast.max() > 1e-6:
+    if fast.max() > 1e-6:
         worst = int(np.argmax(fast))
         found.append(
             f"feed {path.feed[worst] * S_PER_MIN:.0f} mm/min is more than any axis of the machine "

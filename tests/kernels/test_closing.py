@@ -152,3 +152,12 @@ def test_thickness_beside_a_wall() -> None:
     np.testing.assert_allclose(found[:, (x > 1.0) & (x < 1.3)], [[0.1, 0.2, 0.3]] * 8, atol=1e-12)
     np.testing.assert_allclose(found[:, x > 1.3], 0.0)
     assert np.isnan(thickness(ice, np.full_like(wanted, -np.inf), 0.1, 4)).all()
+
+
+@pytest.mark.parametrize("beside", [-np.inf, 0.0])
+def test_thickness_over_a_fin(beside: float) -> None:
+    """By hand: ice 5 mm over a fin one cell wide is 5 mm thick, however low its neighbours are."""
+    wanted = np.full((9, 9), beside)
+    wanted[:, 4] = 10.0
+    found = thickness(np.full((9, 9), 15.0), wanted, 0.15, 3)
+    np.testing.assert_allclose(found[:, 4], 5.0)

@@ -139,7 +139,7 @@ def test_ice_lies_to_the_right_of_each_loop(name: str) -> None:
     area = _pockets()[name]
     for loop in loops(area, 3.0):
         np.testing.assert_array_equal(loop.points[0], loop.points[-1])
-        if loop.slot:
+        if loop.slot.all():
             continue
         step = np.diff(loop.points, axis=0)
         middle = loop.points[:-1] + step / 2
@@ -189,7 +189,7 @@ def test_only_the_first_loop_of_a_pocket_is_a_full_slot(name: str) -> None:
     There the round end of the loop inside leaves r + s - sqrt(r^2 - (r - t)^2) across (geometry).
     """
     found = loops(_pockets()[name], 3.0)
-    assert [loop.slot for loop in found] == [True] + [False] * (len(found) - 1)
+    assert [loop.slot.all() for loop in found] == [True] + [False] * (len(found) - 1)
     widest = _fresh_share(found, 3.0)
     assert widest[0] == pytest.approx(1.0)
     assert max(widest[1:]) <= (6.0 - np.sqrt(9.0 - 4.0)) / 6.0 + 0.03

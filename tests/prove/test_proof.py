@@ -267,7 +267,8 @@ def test_slopes_weigh_by_their_area(turned: bool) -> None:
     """By hand: ten level columns, clean, and ten that rise 3 in 4 under 0.5 mm of ice upright.
 
     Seen from above they are alike, but the slope has 5/4 the area, and its ice is 0.4 thick:
-    10 / (10 + 12.5) lie within 0.2. Open air on both sides.
+    10 / (10 + 12.5) lie within 0.2. Open air on both sides; the last column is a crest, whose ice
+    counts upright, as 0.5, and it is more than a hundredth of all.
     """
     grid = Grid(0.0, 0.0, 0.1, 6, 22) if turned else Grid(0.0, 0.0, 0.1, 22, 6)
     rise = np.concatenate([[-np.inf], np.zeros(10), 0.075 * np.arange(1, 11), [-np.inf]])
@@ -279,9 +280,10 @@ def test_slopes_weigh_by_their_area(turned: bool) -> None:
     ice = HeightField(grid=grid, heights=np.maximum(under, 0.0) + over)
     found = ice_left(ice, wanted, wanted.heights, 0.2)
     assert found.within == pytest.approx(10 / 22.5)
-    assert found.worst == pytest.approx(0.4)
-    assert found.p99 == pytest.approx(0.4)
+    assert found.worst == pytest.approx(0.5)
+    assert found.p99 == pytest.approx(0.5)
     assert found.worst_at[1 if turned else 0] > 1.05
+    assert np.nanmedian(thickness(ice.heights, wanted)[over > 0.0]) == pytest.approx(0.4)
     assert np.isnan(thickness(ice.heights, wanted)[under == -np.inf]).all()
 
 

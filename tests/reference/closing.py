@@ -36,8 +36,10 @@ def thickness(ice: Floats, wanted: Floats, cell: float, window: int) -> Floats:
             ((j, max(i - 1, 0)), (j, min(i + 1, nx - 1))),
             ((max(j - 1, 0), i), (min(j + 1, ny - 1), i)),
         ):
-            steps.append(min(abs(wanted[j, i] - wanted[before]), abs(wanted[j, i] - wanted[after])))
-        gradient = float(np.hypot(*steps)) / cell
+            here, sides = wanted[j, i], (wanted[before], wanted[after])
+            on_crest = all(side <= here for side in sides)
+            steps.append(0.0 if on_crest else min(abs(here - side) for side in sides))
+        gradient = float(np.hypot(steps[0], steps[1])) / cell
         ways.append(over / float(np.hypot(1.0, gradient)))
         for v in range(max(j - window, 0), min(j + window, ny - 1) + 1):
             for u in range(max(i - window, 0), min(i + window, nx - 1) + 1):
