@@ -7,7 +7,6 @@ from typing import Literal
 
 import numpy as np
 import shapely
-import trimesh
 from numpy.typing import NDArray
 
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
@@ -60,9 +59,18 @@ def job_for(
 
 def prism(outline: shapely.Polygon, bottom: float, top: float) -> Floats:
     """Triangles (n, 3, 3) of an upright prism."""
-    mesh = trimesh.creation.extrude_polygon(outline, top - bottom)
-    raised: Floats = np.asarray(mesh.triangles, dtype=np.float64) + np.array([0.0, 0.0, bottom])
-    return raised
+    faces = shapely.get_parts(shapely.constrained_delaunay_triangles(outline))
+    flat = np.stack([shapely.get_coordinates(shapely.normalize(face))[2::-1] for face in faces])
+    lid = np.dstack([flat, np.full(flat.shape[:2], top)])
+    under = np.dstack([flat[:, ::-1], np.full(flat.shape[:2], bottom)])
+    sides = []
+    around = shapely.orient_polygons(outline)
+    for ring in (around.exterior, *around.interiors):
+        a, b = shapely.get_coordinates(ring)[:-1], shapely.get_coordinates(ring)[1:]
+        low, high = np.full((len(a), 1), bottom), np.full((len(a), 1), top)
+        a0, a1, b0, b1 = (np.hstack(pair) for pair in ((a, low), (a, high), (b, low), (b, high)))
+        sides += [np.stack([a0, b0, b1], axis=1), np.stack([a0, b1, a1], axis=1)]
+    return np.concatenate([lid, under, *sides])
 
 
 def footed(outline: shapely.Polygon, bottom: float, top: float) -> Floats:
