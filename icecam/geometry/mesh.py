@@ -3,6 +3,7 @@
 Only this module knows the mesh library and mesh files.
 """
 
+import logging
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -13,6 +14,9 @@ from numpy.typing import NDArray
 
 from icecam import units
 from icecam.errors import MeshError
+
+# What the library thinks of a file is not for the terminal; without a handler it lands there.
+logging.getLogger("trimesh").addHandler(logging.NullHandler())
 
 KINDS: Final = ("stl", "obj", "ply", "3mf")
 LARGEST_MM: Final = 20_000.0
@@ -79,6 +83,11 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
     faces = np.asarray(loaded.faces, dtype=np.int64)
     if len(faces) == 0:
         raise MeshError(f"{path.name} holds no triangles; export the sculpture again")
+    if faces.min() < 0 or faces.max() >= len(vertices):
+        raise MeshError(
+            f"{path.name} has triangles with corners that it does not hold; "
+            "repair the mesh and export it again"
+        )
     if not np.isfinite(vertices).all():
         count = int((~np.isfinite(vertices)).any(axis=1).sum())
         raise MeshError(
@@ -88,8 +97,14 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
     _check_size(path, vertices, unit)
     whole = trimesh.Trimesh(vertices, faces, process=False)
     whole.merge_vertices(digits_vertex=6)
+    # A face with a corner twice opens the mesh around it; a line of three corners may close it.
+    whole.update_faces((whole.faces != np.roll(whole.faces, 1, axis=1)).all(axis=1))
     triangles = np.asarray(whole.triangles)
     solid = np.linalg.norm(np.cross(*_sides(triangles)), axis=1) > 0
+    if not solid.any():
+        raise MeshError(
+            f"{path.name} holds only triangles without area; repair the mesh and export it again"
+        )
     watertight = bool(whole.is_watertight and whole.is_winding_consistent)
     volume = float(whole.volume) if watertight else 0.0
     if volume < 0:
@@ -98,7 +113,7 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
         triangles=triangles[solid],
         watertight=watertight,
         volume=volume,
-        degenerate=int((~solid).sum()),
+        degenerate=len(faces) - int(solid.sum()),
         file=path.name,
     )
 
@@ -114,8 +129,8 @@ def _load(path: Path) -> trimesh.Trimesh:
         return trimesh.load_mesh(path, file_type=kind, process=False)
     except Exception as fault:
         raise MeshError(
-            f"{path} cannot be read as {kind.upper()} ({type(fault).__name__}: {fault}); "
-            "export the sculpture again"
+            f"{path} cannot be read as {kind.upper()}: it is damaged, cut off, of another kind or "
+            "closed to you; export the sculpture again"
         ) from fault
 
 
@@ -127,8 +142,9 @@ def _check_size(path: Path, vertices: NDArray[np.float64], unit: str) -> None:
     size = np.ptp(vertices, axis=0)
     if size.max() > LARGEST_MM:
         raise MeshError(
-            f"{path.name} would be {size.max():.0f} mm long read in {unit}, more than "
+            f"{path.name} would be {size.max():.6g} mm long read in {unit}, more than "
             f"{LARGEST_MM:.0f} mm; set sculpture.unit to the unit it was exported in"
         )
     if size[:2].min() <= 0 or size[2] <= 0:
-        raise MeshError(f"{path.name} is flat (size {size} mm); a sculpture needs three dimensions")
+        sides = " x ".join(f"{side:.6g}" for side in size)
+        raise MeshError(f"{path.name} is flat ({sides} mm); give a sculpture of three dimensions")

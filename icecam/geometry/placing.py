@@ -40,7 +40,7 @@ def place(mesh: Mesh, sculpture: Sculpture, block: Block) -> Placed:
 
     Raises
     ------
-    MeshError : larger than the block; says which scale would fit
+    MeshError : larger than the block; says which scale would fit. A margin that leaves no room
     """
     quarter = sculpture.turn // 90
     about_z = np.linalg.matrix_power(np.array([[0, -1, 0], [1, 0, 0], [0, 0, 1]]), quarter)
@@ -49,13 +49,18 @@ def place(mesh: Mesh, sculpture: Sculpture, block: Block) -> Placed:
     low, high = turned.min(axis=0), turned.max(axis=0)
     room = np.array(block.size) - (0, 0, block.floor)
     kept = room - sculpture.margin * np.array((2, 2, 1))
+    if sculpture.fit and kept.min() <= 0:
+        raise MeshError(
+            f"{mesh.file} cannot be fitted: sculpture.margin = {sculpture.margin:g} mm leaves no "
+            f"room in {_triple(room)} mm above the floor; give a smaller margin"
+        )
     scale = float((kept / (high - low)).min()) if sculpture.fit else sculpture.scale
     size = (high - low) * scale
     if (size > room + 1e-6).any():
-        fits = sculpture.scale * float((kept / size).min())
+        fits = scale * float(((kept if kept.min() > 0 else room) / size).min())
         raise MeshError(
             f"{mesh.file} would be {_triple(size)} mm and the block leaves {_triple(room)} mm "
-            f"above its floor; use sculpture.scale = {fits:.4f} or --fit"
+            f"above its floor; use sculpture.scale = {_down(fits)} or --fit"
         )
     shift = np.zeros(3)
     shift[:2] = np.array(block.size[:2]) / 2 - (low + high)[:2] / 2 * scale
@@ -66,6 +71,11 @@ def place(mesh: Mesh, sculpture: Sculpture, block: Block) -> Placed:
     to_block = in_mm.copy()
     to_block[:3, :3] *= units.LENGTHS[sculpture.unit]
     return Placed(mesh=mesh.moved(in_mm), to_block=to_block, scale=scale)
+
+
+def _down(scale: float) -> str:
+    """Four figures, never more than the scale itself: it must fit when typed in."""
+    return f"{scale * (1 - 5e-4):.4g}"
 
 
 def _triple(size: NDArray[np.float64]) -> str:
