@@ -22,6 +22,7 @@ from tests.geometry.mesh_files import (
     obj,
     saved,
     steady,
+    text_stl,
     three_mf,
 )
 from tests.ice.printed import table
@@ -64,6 +65,12 @@ def test_binary_stl_may_begin_with_the_word_of_the_text_form(tmp_path: Path) -> 
     """The 80 bytes of the header are free; many exporters write "solid" there."""
     path = saved(tmp_path, "box.stl", b"solid box" + binary_stl(BOX)[9:])
     assert _sorted(read(path).triangles) == _sorted(BOX)
+
+
+def test_a_text_stl_may_hold_several_solids(tmp_path: Path) -> None:
+    far = BOX + 64.0
+    mesh = read(saved(tmp_path, "two.stl", text_stl(BOX) + text_stl(far)))
+    assert _sorted(mesh.triangles) == _sorted(np.concatenate([BOX, far]))
 
 
 def test_suffix_may_be_in_capitals(tmp_path: Path) -> None:
