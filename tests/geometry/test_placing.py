@@ -253,8 +253,8 @@ def _refusal(mesh: Mesh, how: Sculpture, block: Block) -> str:
         place(mesh, how, block)
     told = str(refusal.value)
     assert "\n" not in told
-    assert told.startswith("owl.stl would be ")
-    assert told.endswith(" or --fit")
+    assert told.startswith("owl.stl")
+    assert " or --fit" in told
     return told
 
 
@@ -299,8 +299,13 @@ def test_the_scale_it_names_fits_and_is_not_far_from_the_largest(
         place(mesh, _how(up, scale=scale, margin=margin), block)
     except MeshError as refusal:
         named = _named_scale(str(refusal))
+        lying = re.search(r"--up (\w+)", str(refusal))
     else:
         assume(False)
+    if lying:
+        other = next(face for face in FACES if face == lying[1])
+        assert other != up
+        place(mesh, _how(other, scale=scale, margin=margin), block)
     assert 0 < named < scale
     placed = place(mesh, _how(up, scale=named, margin=margin), block)
     x, y, z = block.size
