@@ -1,36 +1,9 @@
-"""Every constant of the ice model, with its range and where it comes from.
-
-`source` is a key of `icecam.ice.references`; where nothing was measured the constant is `assumed`
-and `source` says why this number.
-"""
+"""Constants of ice and of cutting it, and the list of all constants of the ice model."""
 
 from dataclasses import dataclass
 from typing import Final
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sourced:
-    """One constant.
-
-    Raises
-    ------
-    ValueError : a value outside its own range, or no source
-    """
-
-    name: str
-    value: float
-    unit: str
-    low: float
-    high: float
-    conditions: str
-    source: str
-    assumed: bool = False
-
-    def __post_init__(self) -> None:
-        if not self.low <= self.value <= self.high:
-            raise ValueError(f"{self.name} is {self.value}, outside {self.low} to {self.high}")
-        if not self.source:
-            raise ValueError(f"{self.name} has no source")
+from icecam.ice.sourced import Sourced, printed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,26 +14,80 @@ class ChipWindow:
     load: Sourced
 
 
-def _density_term(power: int, value: float) -> Sourced:
-    """One coefficient of the density fit."""
-    return Sourced(
-        name=f"density of ice, term of t^{power}",
-        value=value,
-        unit=f"kg/m3/degC^{power}" if power else "kg/m3",
-        low=value,
-        high=value,
-        conditions="101325 Pa, t -30 to 0 degC; cubic fitted here, within 8e-6 kg/m3 of the source",
-        source="IAPWS2009",
+def _fitted(what: str, unit: str, within: str, *values: float) -> tuple[Sourced, ...]:
+    """Terms of a polynomial fitted here to IAPWS R10-06, rising powers of the temperature."""
+    return tuple(
+        printed(
+            f"{what} of ice, term of t^{power}",
+            value,
+            f"{unit}/degC^{power}" if power else unit,
+            f"101325 Pa, t -30 to 0 degC; fitted here, within {within} {unit} of the source",
+            "IAPWS2009",
+        )
+        for power, value in enumerate(values)
     )
 
 
-DENSITY_TERMS: Final = (
-    _density_term(0, 916.72184),
-    _density_term(1, -0.1465224),
-    _density_term(2, -0.0002082779),
-    _density_term(3, 4.695279e-07),
+DENSITY_TERMS: Final = _fitted(
+    "density", "kg/m3", "8e-6", 916.72184, -0.1465224, -0.0002082779, 4.695279e-07
 )
-"""Rising powers of the temperature in degC."""
+HEAT_TERMS: Final = _fitted(
+    "specific heat", "J/kg/K", "0.0004", 2096.69501, 7.37453854, 0.00139698288, -8.60329267e-06
+)
+EXPANSION_TERMS: Final = _fitted(
+    "linear expansion", "1/K", "2e-9", 5.32784862e-05, 1.6006007e-07, -4.71880018e-10
+)
+"""Each in rising powers of the temperature in degC."""
+
+MELTING_POINT: Final = printed(
+    "melting point of ice", 0.002519, "degC", "101325 Pa, water without air", "IAPWS2009"
+)
+MELTING_HEAT: Final = printed(
+    "melting heat of ice", 333426.5, "J/kg", "at the melting point, 101325 Pa", "IAPWS2018"
+)
+EVAPORATION_HEAT: Final = printed(
+    "evaporation heat of water", 2500915.0, "J/kg", "at the triple point", "IAPWS2018"
+)
+TRIPLE_TEMPERATURE: Final = printed(
+    "triple point of water, temperature", 273.16, "K", "ice, water and vapour", "IAPWS2011"
+)
+TRIPLE_PRESSURE: Final = printed(
+    "triple point of water, pressure", 611.657, "Pa", "ice, water and vapour", "IAPWS2011"
+)
+
+
+def _sublimation_term(index: int, factor: float, power: float) -> tuple[Sourced, Sourced]:
+    """One term of the sublimation curve: its factor and its power."""
+    name = f"sublimation curve, term {index}"
+    return (
+        printed(f"{name}, factor", factor, "1", "50 to 273.16 K", "IAPWS2011"),
+        printed(f"{name}, power", power, "1", "50 to 273.16 K", "IAPWS2011"),
+    )
+
+
+SUBLIMATION_TERMS: Final = (
+    _sublimation_term(1, -21.2144006, 0.00333333333),
+    _sublimation_term(2, 27.3203819, 1.20666667),
+    _sublimation_term(3, -6.1059813, 1.70333333),
+)
+"""Pairs of factor and power of the reduced temperature."""
+
+CONDUCTIVITY_FACTOR: Final = printed(
+    "conductivity of ice, factor", 9.828, "W/m/K", "as quoted in later works", "Yen1981"
+)
+CONDUCTIVITY_FALL: Final = printed(
+    "conductivity of ice, fall with temperature", 0.0057, "1/K", "as quoted", "Yen1981"
+)
+CONDUCTIVITY_DOUBT: Final = Sourced(
+    name="doubt about the conductivity of ice",
+    value=0.07,
+    unit="1",
+    low=0.05,
+    high=0.11,
+    conditions="-30 to 0 degC, either way, as a share",
+    source="2.07 by the fit, 2.14 to 2.3 W/m/K by others at 0 degC, quoted from memory",
+    assumed=True,
+)
 
 ENERGY: Final = Sourced(
     name="specific cutting energy",
@@ -176,15 +203,8 @@ CHIP_WINDOWS: Final = (
 
 def _depth_share(diameters: int, value: float) -> Sourced:
     """One point of the depth rule."""
-    return Sourced(
-        name=f"share of the chip load at a depth of {diameters} D",
-        value=value,
-        unit="1",
-        low=value,
-        high=value,
-        conditions="printed for wood and plastics",
-        source="SpiralChart",
-    )
+    name = f"share of the chip load at a depth of {diameters} D"
+    return printed(name, value, "1", "printed for wood and plastics", "SpiralChart")
 
 
 DEPTH_SHARES: Final = (_depth_share(1, 1.0), _depth_share(2, 0.75), _depth_share(3, 0.5))
@@ -192,6 +212,17 @@ DEPTH_SHARES: Final = (_depth_share(1, 1.0), _depth_share(2, 0.75), _depth_share
 
 CONSTANTS: Final[tuple[Sourced, ...]] = (
     *DENSITY_TERMS,
+    *HEAT_TERMS,
+    *EXPANSION_TERMS,
+    MELTING_POINT,
+    MELTING_HEAT,
+    EVAPORATION_HEAT,
+    TRIPLE_TEMPERATURE,
+    TRIPLE_PRESSURE,
+    *(constant for term in SUBLIMATION_TERMS for constant in term),
+    CONDUCTIVITY_FACTOR,
+    CONDUCTIVITY_FALL,
+    CONDUCTIVITY_DOUBT,
     ENERGY,
     ENERGY_CHIP,
     ENERGY_EXPONENT,

@@ -22,6 +22,22 @@ REFERENCES: Final[Mapping[str, Reference]] = MappingProxyType(
             year=2009,
             title="R10-06(2009), Revised Release on the Equation of State 2006 for H2O Ice Ih",
         ),
+        "IAPWS2018": Reference(
+            author="International Association for the Properties of Water and Steam",
+            year=2018,
+            title="R6-95(2018), Revised Release on the IAPWS Formulation 1995",
+        ),
+        "IAPWS2011": Reference(
+            author="International Association for the Properties of Water and Steam",
+            year=2011,
+            title="R14-08(2011), Revised Release on the Pressure along the Melting and "
+            "Sublimation Curves of Ordinary Water Substance",
+        ),
+        "Yen1981": Reference(
+            author="Y.-C. Yen, US Army Cold Regions Research and Engineering Laboratory",
+            year=1981,
+            title="Report 81-10, Review of Thermal Properties of Snow, Ice and Sea Ice",
+        ),
         "SpiralChart": Reference(
             author="A seller of router bits, public chart",
             year=None,

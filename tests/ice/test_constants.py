@@ -3,8 +3,9 @@
 import pytest
 
 from icecam.ice import constants
-from icecam.ice.constants import ASSUMED, CONSTANTS, ChipWindow, Sourced
+from icecam.ice.constants import ASSUMED, CONSTANTS, ChipWindow
 from icecam.ice.references import REFERENCES
+from icecam.ice.sourced import Sourced
 
 
 def found_in(value: object) -> list[Sourced]:
