@@ -1,6 +1,8 @@
 """The command line: `icecam carve`, `icecam job`. The only module that prints."""
 
 import argparse
+import os
+import signal
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -8,6 +10,7 @@ from pathlib import Path
 from icecam import __version__
 from icecam.errors import IcecamError
 
+STOPPED_WORDS = "icecam: stopped; nothing was written"
 CLEAN, BAD_INPUT, REFUSED, STOPPED = 0, 2, 3, 130
 
 
@@ -24,12 +27,14 @@ def _parser() -> argparse.ArgumentParser:
     carve.add_argument("sculpture", type=Path, help="STL, OBJ, PLY or 3MF")
     carve.add_argument("--job", type=Path, help="job file; without it the defaults hold")
     carve.add_argument("--out", type=Path, help="folder for the files (default: NAME-cut)")
-    carve.add_argument("--force", action="store_true", help="replace the folder if it exists")
-    carve.add_argument("--fit", action="store_true", help="fill the block, keeping the margin")
+    carve.add_argument("--force", action="store_true", help="replace an earlier result")
+    carve.add_argument(
+        "--fit", action="store_true", help="make the sculpture as large as the block allows"
+    )
     carve.add_argument(
         "--up",
         choices=("top", "bottom", "front", "back", "left", "right"),
-        help="which face of the sculpture looks up",
+        help="face of the sculpture that lies upwards: a standing figure is carved lying, front up",
     )
     carve.add_argument("--unit", choices=("mm", "cm", "m", "in"), help="unit of the mesh file")
     commands.add_parser("job", help="print a job file with every default, explained")
@@ -39,14 +44,25 @@ def _parser() -> argparse.ArgumentParser:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns 0 clean, 2 bad input, 3 refused by the proof, 130 stopped."""
     options = _parser().parse_args(arguments)
+    before = signal.signal(signal.SIGINT, _stop)
     try:
         return _job() if options.command == "job" else _carve(options)
     except IcecamError as refusal:
         print(f"icecam: {refusal}", file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
-        print("icecam: stopped; nothing was written", file=sys.stderr)
+        print(STOPPED_WORDS, file=sys.stderr)
         return STOPPED
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _stop(_number: int, _frame: object) -> None:
+    """End at once, while nothing is written: libraries swallow what the usual way raises."""
+    if sys.stdout.isatty():
+        print("\x1b[?25h", end="", flush=True)  # the cursor, which the bar hides
+    print(STOPPED_WORDS, file=sys.stderr, flush=True)
+    os._exit(STOPPED)
 
 
 def _job() -> int:
@@ -94,17 +110,24 @@ def _carve(options: argparse.Namespace) -> int:
         result = carve_stages(scene, lambda doing, share: say(doing, 0.1 + 0.8 * share))
         say("writing", 0.95)
         told = summary(result)
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
         with beside(folder) as place:
             fill(place, result.files() | {"from-above.png": pictures(result)}, told)
     for line in sculpture_lines(told, job.sculpture.unit):
-        console.print(line)
+        console.print(line, soft_wrap=True)
     console.print(stage_table(told))
     for line in proof_lines(told):
-        console.print(line)
+        console.print(line, soft_wrap=True)
     if not result.clean:
-        console.print(f"REFUSED: do not run these files; they lie in {folder} to be looked at")
+        console.print(
+            f"REFUSED: do not run these files; they lie in {folder} to be looked at",
+            soft_wrap=True,
+        )
         return REFUSED
-    console.print(f"clean; {len(result.stages)} stages in {folder}")
+    console.print(
+        f"clean: no fault found in {len(result.stages)} stages; files and picture in {folder}",
+        soft_wrap=True,
+    )
     return CLEAN
 
 

@@ -13,16 +13,17 @@ from typing import Final
 
 import numpy as np
 
+from icecam import __version__
 from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
-from icecam.geometry.field import HeightField
+from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.mesh import read as read_mesh
 from icecam.geometry.placing import Placed, hidden_share, place
 from icecam.geometry.profile import cylinders
 from icecam.ice.band import Band
 from icecam.ice.cutting import cutting_power_w, mean_chip
 from icecam.job.describe import describe
-from icecam.job.records import Job
+from icecam.job.records import Bit, Job
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder, tip_size
@@ -38,7 +39,7 @@ from icecam.prove.proof import (
     deepest_gouge,
     ice_left,
 )
-from icecam.units import S_PER_MIN
+from icecam.units import MM_PER_INCH, S_PER_MIN
 from post import dialect as dialects
 from post import reader, writer
 
@@ -110,12 +111,16 @@ class StageResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Result:
-    """All stages, the block at the end, and what is left on it."""
+    """All stages, the block at the end, and what is left on it.
+
+    reachable : heights to which the bits could have brought the ice
+    """
 
     scene: Scene
     stages: tuple[StageResult, ...]
     ice: HeightField
     left: IceLeft
+    reachable: Heights
     unused: tuple[str, ...]
 
     @property
@@ -152,7 +157,7 @@ def set_up(sculpture: Path, job: Job) -> Scene:
         surface=surface,
         wanted=wanted,
         ice=ice,
-        hidden=hidden_share(placed.mesh.triangles, wanted),
+        hidden=hidden_share(placed.mesh.triangles, wanted, closed=placed.mesh.watertight),
     )
 
 
@@ -182,7 +187,14 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
         done.append(result)
         ice = result.carved.ice
     left = ice_left(ice, scene.wanted, reachable, job.quality.detail)
-    whole = Result(scene=scene, stages=tuple(done), ice=ice, left=left, unused=tuple(unused))
+    whole = Result(
+        scene=scene,
+        stages=tuple(done),
+        ice=ice,
+        left=left,
+        reachable=reachable,
+        unused=tuple(unused),
+    )
     return in_one_file(whole) if job.output.one_file else whole
 
 
@@ -205,7 +217,7 @@ def _prove_clear(
 def _prove(stage: Stage, path: Toolpath, scene: Scene, ice: HeightField) -> StageResult:
     """Write a stage, read it back, and prove what was read."""
     dialect = dialects.load(scene.job.output.dialect)
-    text = writer.write(*_part(stage, path, scene.job), dialect, unit=scene.job.output.unit)
+    text = writer.write(*_part(stage, path, scene), dialect, unit=scene.job.output.unit)
     program = reader.read(text, name=stage.name, dwell_unit=dialect.dwell_unit)
     file = TextFile(name=f"{stage.name}.{dialect.extension}", text=text, unit=program.unit)
     return _examine(stage, path, file, program, scene, ice)
@@ -215,7 +227,7 @@ def in_one_file(result: Result) -> Result:
     """Return the job written as one file with bit changes, read back and proven anew."""
     scene = result.scene
     dialect = dialects.load(scene.job.output.dialect)
-    parts = [_part(done.stage, done.planned, scene.job) for done in result.stages]
+    parts = [_part(done.stage, done.planned, scene) for done in result.stages]
     text = writer.write_job(parts, dialect, unit=scene.job.output.unit)
     program = reader.read(text, name="all stages", dwell_unit=dialect.dwell_unit)
     file = TextFile(name=f"all-stages.{dialect.extension}", text=text, unit=program.unit)
@@ -229,12 +241,13 @@ def in_one_file(result: Result) -> Result:
     return replace(result, stages=tuple(stages), ice=ice)
 
 
-def _part(stage: Stage, path: Toolpath, job: Job) -> tuple[Toolpath, writer.Header]:
+def _part(stage: Stage, path: Toolpath, scene: Scene) -> tuple[Toolpath, writer.Header]:
     """Path in work coordinates and the header to write it with."""
+    job = scene.job
     x, y, z = job.block.zero
     in_work = path.moved((-x, -y, -z))
     minutes = runtime(path, job.machine).total / S_PER_MIN
-    return in_work, _header(stage, job, in_work, minutes)
+    return in_work, _header(stage, scene, in_work, minutes)
 
 
 def _examine(
@@ -274,20 +287,32 @@ def _examine(
     )
 
 
-def _header(stage: Stage, job: Job, path: Toolpath, minutes: float) -> writer.Header:
+def _lift(bit: Bit, job: Job) -> float:
+    """Height of the tip over the bed at start, end and bit change: as asked, if Z goes there."""
+    highest = job.machine.nose_lowest + job.machine.travel[2] - bit.stick_out
+    return min(job.block.size[2] + job.feeds.lift, highest)
+
+
+def _header(stage: Stage, scene: Scene, path: Toolpath, minutes: float) -> writer.Header:
     """Say what the person at the machine must know and the machine needs before it moves."""
+    job = scene.job
     size = " x ".join(f"{side:.1f}" for side in job.block.size)
-    zero = " ".join(f"{place:.3f}" for place in job.block.zero)
+    inches = " x ".join(f"{side / MM_PER_INCH:.2f}" for side in job.block.size)
+    x, y, z = job.block.zero
+    lowest, top = float(path.ends[:, 2].min()), job.block.size[2] - z
+    hours, rest = divmod(round(minutes), 60)
     return writer.Header(
         comments=(
-            f"project {job.project}",
-            f"stage {stage.number} {stage.kind} bit {describe(stage.bit)}",
-            f"block {size} mm ice at {job.block.temperature:.1f} C",
-            f"work zero in the block at {zero} mm from its front left corner at the bed",
-            f"about {minutes:.0f} min of moves at {stage.spindle_rpm:.0f} rpm",
+            f"project {job.project}, {scene.placed.mesh.file}, by icecam {__version__}",
+            f"stage {stage.number}, {stage.kind}: bit T{stage.number}, {describe(stage.bit)}",
+            f"block {size} mm, {inches} in, ice at {job.block.temperature:.1f} C",
+            f"zero at X {x:.1f} Y {y:.1f} mm of the block's front left corner",
+            f"zero at Z {z:.1f} mm over the bed, to be set again with this bit",
+            f"lowest tip {lowest:.1f} mm, top of the block {top:.1f} mm over zero",
+            f"about {hours} h {rest:02d} min at {stage.spindle_rpm:.0f} rpm",
         ),
         tool=stage.number,
         spindle_rpm=stage.spindle_rpm,
         spindle_start=job.machine.spindle.start,
-        clearance_z=float(path.start[2]),
+        clearance_z=max(_lift(stage.bit, job) - z, float(path.start[2])),
     )

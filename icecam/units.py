@@ -11,7 +11,15 @@ MM_PER_INCH: Final = 25.4
 S_PER_MIN: Final = 60.0
 MM3_PER_LITRE: Final = 1e6
 
-LENGTHS: Final = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "um": 1e-3}
+LENGTHS: Final = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": MM_PER_INCH,
+    "inch": MM_PER_INCH,
+    "ft": 12 * MM_PER_INCH,
+    "um": 1e-3,
+}
 """Length units accepted in a job file, in mm."""
 SPEEDS: Final = {
     "mm/s": 1.0,
@@ -21,6 +29,7 @@ SPEEDS: Final = {
     "in/s": MM_PER_INCH,
 }
 ACCELERATIONS: Final = {"mm/s2": 1.0, "m/s2": 1000.0, "in/s2": MM_PER_INCH}
+JERKS: Final = {"mm/s3": 1.0, "m/s3": 1000.0, "in/s3": MM_PER_INCH}
 TIMES: Final = {"s": 1.0, "min": S_PER_MIN, "h": 3600.0}
 ANGLES_DEG: Final = {"deg": 1.0}
 

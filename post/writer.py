@@ -25,7 +25,7 @@ from icecam.kernels.text import (
 )
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 from icecam.units import MM_PER_INCH, S_PER_MIN
-from post.comments import comment_line
+from post.comments import comment_lines
 from post.dialect import Dialect, Unit
 
 _FEED_DECIMALS: Final = {"mm": 1, "in": 2}
@@ -114,8 +114,8 @@ def _numbered(lines: Sequence[str], style: _Style, modal: NDArray[np.int64]) -> 
 
 def _comment_lines(comments: Sequence[str], dialect: Dialect) -> bytes:
     """Comments as lines of their own; none at all if the dialect has none."""
-    lines = [comment_line(text, dialect) for text in comments]
-    return "".join(f"{line}\n" for line in lines if line).encode("ascii")
+    lines = [line for text in comments for line in comment_lines(text, dialect)]
+    return "".join(f"{line}\n" for line in lines).encode("ascii")
 
 
 def _spindle_lines(header: Header, before: Header | None, dialect: Dialect) -> list[str]:

@@ -4,6 +4,7 @@ Only this module knows the mesh library and mesh files.
 """
 
 import logging
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -11,6 +12,8 @@ from typing import Final
 import numpy as np
 import trimesh
 from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse import csgraph
 
 from icecam import units
 from icecam.errors import MeshError
@@ -106,9 +109,9 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
             f"{path.name} holds only triangles without area; repair the mesh and export it again"
         )
     watertight = bool(whole.is_watertight and whole.is_winding_consistent)
-    volume = float(whole.volume) if watertight else 0.0
-    if volume < 0:
-        triangles, volume = triangles[:, ::-1], -volume
+    volume = 0.0
+    if watertight:
+        triangles, volume = _turned_out(triangles, whole.face_adjacency)
     return Mesh(
         triangles=triangles[solid],
         watertight=watertight,
@@ -116,6 +119,22 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
         degenerate=len(faces) - int(solid.sum()),
         file=path.name,
     )
+
+
+def _turned_out(
+    triangles: NDArray[np.float64], adjacency: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], float]:
+    """Turn each closed body right side out; return the volume of all.
+
+    A hollow counts as ice: a bit from above leaves it full.
+    """
+    edges = np.ones(len(adjacency), dtype=np.bool_)
+    linked = sparse.coo_array((edges, adjacency.T), shape=(len(triangles),) * 2)
+    _, body = csgraph.connected_components(linked, directed=False)
+    volumes = np.bincount(body, np.linalg.det(triangles)) / 6
+    inside_out = (volumes < 0)[body]
+    turned = np.where(inside_out[:, None, None], triangles[:, ::-1], triangles)
+    return turned, float(np.abs(volumes).sum())
 
 
 def _load(path: Path) -> trimesh.Trimesh:
@@ -126,12 +145,22 @@ def _load(path: Path) -> trimesh.Trimesh:
     if not path.is_file():
         raise MeshError(f"{path} does not exist or is no file; check the path of the sculpture")
     try:
-        return trimesh.load_mesh(path, file_type=kind, process=False)
+        loaded = trimesh.load_mesh(path, file_type=kind, process=False)
+        if kind == "ply" and len(loaded.faces) < _faces_promised(path):
+            raise ValueError("fewer faces than its head says")
+        return loaded
     except Exception as fault:
         raise MeshError(
             f"{path} cannot be read as {kind.upper()}: it is damaged, cut off, of another kind or "
             "closed to you; export the sculpture again"
         ) from fault
+
+
+def _faces_promised(path: Path) -> int:
+    """Faces a PLY file should hold, by its head (Turk 1994)."""
+    head = path.read_bytes()[:65536].split(b"end_header")[0]
+    found = re.search(rb"element\s+face\s+(\d+)", head)
+    return int(found.group(1)) if found else 0
 
 
 def _sides(triangles: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

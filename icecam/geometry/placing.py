@@ -58,9 +58,16 @@ def place(mesh: Mesh, sculpture: Sculpture, block: Block) -> Placed:
     size = (high - low) * scale
     if (size > room + 1e-6).any():
         fits = scale * float(((kept if kept.min() > 0 else room) / size).min())
+        others = [
+            up
+            for up, face in _UP.items()
+            if (np.abs(about_z @ np.array(face) @ turn.T @ size) <= room + 1e-6).all()
+        ]
+        lying = f"; with --up {others[0]} it fits as it is" if others else ""
         raise MeshError(
-            f"{mesh.file} would be {_triple(size)} mm and the block leaves {_triple(room)} mm "
-            f"above its floor; use sculpture.scale = {_down(fits)} or --fit"
+            f"{mesh.file}, read in {sculpture.unit}, would be {_triple(size)} mm and the block "
+            f"leaves {_triple(room)} mm above its floor; use sculpture.scale = {_down(fits)} or "
+            f"--fit{lying}"
         )
     shift = np.zeros(3)
     shift[:2] = np.array(block.size[:2]) / 2 - (low + high)[:2] / 2 * scale
@@ -82,13 +89,16 @@ def _triple(size: NDArray[np.float64]) -> str:
     return " x ".join(f"{side:.1f}" for side in size)
 
 
-def hidden_share(triangles: NDArray[np.float64], heights: HeightField) -> float:
+def hidden_share(
+    triangles: NDArray[np.float64], heights: HeightField, *, closed: bool = True
+) -> float:
     """Share of a surface's area that cannot be seen from above.
 
     Parameters
     ----------
     triangles : (n, 3, 3) mm
     heights : the sculpture seen from above, over a grid
+    closed : facets of an open mesh may face either way, so either side of them is seen
 
     Notes
     -----
@@ -99,8 +109,9 @@ def hidden_share(triangles: NDArray[np.float64], heights: HeightField) -> float:
     area = np.linalg.norm(normals, axis=1)
     middle = triangles.mean(axis=1)
     seen_at = heights.heights[heights.grid.nearest(middle[:, 0], middle[:, 1])]
-    upward = normals[:, 2] > 0
+    up = normals[:, 2] if closed else np.abs(normals[:, 2])
+    upward = up > 0
     rise = heights.grid.pitch * np.hypot(normals[:, 0], normals[:, 1])
-    slack = np.divide(rise, normals[:, 2], out=np.zeros_like(rise), where=upward)
+    slack = np.divide(rise, up, out=np.zeros_like(rise), where=upward)
     seen = upward & (middle[:, 2] >= seen_at - slack - heights.grid.pitch)
     return float(1 - area[seen].sum() / area.sum())

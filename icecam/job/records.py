@@ -170,6 +170,8 @@ class Feeds:
     ramp_deg: Annotated[Degrees, Gt(0), Le(45)]
     clearance: PositiveLength
     """Height kept above the ice on the way from cut to cut."""
+    lift: PositiveLength
+    """Over the block: the tip rises so high at start, end and bit change, if Z goes there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)

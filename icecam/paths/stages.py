@@ -1,5 +1,6 @@
 """The stages of a job: which bit, what for, with which feeds and steps. And what each needs."""
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -30,8 +31,9 @@ class Stage:
 
     @property
     def name(self) -> str:
-        """Short name, used for the file as well."""
-        return f"{self.number}-{self.kind}-{self.bit.name.replace(' ', '-')}"
+        """Short name, used for the file as well, so letters and digits alone."""
+        words = re.findall(r"[A-Za-z0-9]+", self.bit.name)
+        return "-".join([str(self.number), self.kind, *words])
 
 
 def tip_size(bit: Bit) -> float:

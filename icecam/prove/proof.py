@@ -36,6 +36,10 @@ class Gouge:
     at: tuple[float, float, float] | None
 
 
+Place = tuple[float, float, float]
+"""x, y, z in block coordinates, mm."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IceLeft:
     """Ice left over the sculpture, by area seen from above and weighted by slope.
@@ -43,13 +47,16 @@ class IceLeft:
     within : share of the reachable area with less than the tolerance left
     p99, worst : mm, over the reachable area; `worst_at` its place in block coordinates
     unreachable : share of the area that no bit of the rack can bring within tolerance
+    hand_worst, hand_worst_at : the same of that area, which is left to the hand; 0 and None if none
     """
 
     within: float
     p99: float
     worst: float
-    worst_at: tuple[float, float, float]
+    worst_at: Place
     unreachable: float
+    hand_worst: float
+    hand_worst_at: Place | None
 
 
 def deepest_gouge(ice: HeightField, wanted: HeightField, surface: Surface) -> Gouge:
@@ -167,19 +174,24 @@ def ice_left(
     area, thick = weight[ours], left[ours]
     order = np.argsort(thick, kind="stable")
     share = np.cumsum(area[order]) / area.sum()
-    worst = np.unravel_index(int(np.argmax(np.where(ours, left, -1.0))), left.shape)
-    grid = ice.grid
+    worst, worst_at = _worst(left, ours, ice)
+    by_hand = _worst(left, out, ice) if out.any() else (0.0, None)
     return IceLeft(
         within=float(area[thick <= tolerance].sum() / area.sum()),
         p99=float(thick[order][min(int(np.searchsorted(share, 0.99)), len(order) - 1)]),
-        worst=float(left[worst]),
-        worst_at=(
-            grid.x0 + float(worst[1]) * grid.pitch,
-            grid.y0 + float(worst[0]) * grid.pitch,
-            float(ice.heights[worst]),
-        ),
+        worst=worst,
+        worst_at=worst_at,
         unreachable=float(weight[out].sum() / weight[seen].sum()),
+        hand_worst=by_hand[0],
+        hand_worst_at=by_hand[1],
     )
+
+
+def _worst(left: Heights, where: NDArray[np.bool_], ice: HeightField) -> tuple[float, Place]:
+    """Most ice left over the marked cells, and its place."""
+    row, column = np.unravel_index(int(np.argmax(np.where(where, left, -1.0))), left.shape)
+    x, y = float(ice.grid.x[column]), float(ice.grid.y[row])
+    return float(left[row, column]), (x, y, float(ice.heights[row, column]))
 
 
 def _slope_weight(heights: Heights, cell: float) -> Heights:

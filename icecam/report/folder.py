@@ -1,14 +1,22 @@
 """The output folder: written whole beside its place, then put there in one step."""
 
 import json
+import os
+import re
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from icecam.errors import OutputError
+
+OURS: Final = re.compile(
+    r"(REFUSED-)?(\d+-(rough|finish)-[\w-]+|all-stages)\.\w+"
+    r"|from-above\.png|summary\.json|bits\.\w+"
+)
+"""Names of files that this program writes; nothing else is ever replaced."""
 
 
 def check_free(folder: Path, *, force: bool) -> None:
@@ -22,12 +30,21 @@ def check_free(folder: Path, *, force: bool) -> None:
         raise OutputError(f"{folder} is a file; name a folder with --out")
     if folder.exists() and not force:
         raise OutputError(f"{folder} exists already; use --force to replace it, or another --out")
-    if folder.exists() and not (folder / "summary.json").exists() and any(folder.iterdir()):
+    strange = (
+        [file.name for file in folder.iterdir() if not OURS.fullmatch(file.name)]
+        if (folder.exists())
+        else []
+    )
+    if strange:
         raise OutputError(
-            f"{folder} holds files that are no job of this program; name another folder with --out"
+            f"{folder} also holds {min(strange)}, which is not ours to replace; move it first, or "
+            "name another folder with --out"
         )
-    if not folder.absolute().parent.is_dir():
-        raise OutputError(f"{folder.absolute().parent} does not exist; make it first")
+    parent = folder.absolute().parent
+    if not parent.is_dir():
+        raise OutputError(f"{parent} does not exist; make it first")
+    if not os.access(parent, os.W_OK):
+        raise OutputError(f"{parent} cannot be written by you; choose another --out")
 
 
 @contextmanager
@@ -52,7 +69,7 @@ def beside(folder: Path) -> Iterator[Path]:
             temporary.rename(folder)
     except OSError as fault:
         raise OutputError(
-            f"{folder} could not be written ({fault.strerror}); free some space"
+            f"{folder} could not be written ({fault.strerror}); free space or use another --out"
         ) from fault
     finally:
         shutil.rmtree(temporary, ignore_errors=True)

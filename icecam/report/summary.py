@@ -22,7 +22,7 @@ def summary(result: Result) -> dict[str, Any]:
         "clean": result.clean,
         "sculpture": _sculpture(result),
         "block": _block(result),
-        "work_zero_mm": list(result.scene.job.block.zero),
+        "work_zero_mm": [_round(x) for x in result.scene.job.block.zero],
         "stages": stages,
         "unused_bits": list(result.unused),
         "proof": _proof(result),
@@ -61,7 +61,7 @@ def _mass(volume: float, result: Result) -> float:
 def _block(result: Result) -> dict[str, Any]:
     block = result.scene.job.block
     return {
-        "size_mm": list(block.size),
+        "size_mm": [_round(side) for side in block.size],
         "mass_kg": _round(_mass(float(np.prod(block.size)), result)),
         "temperature_c": block.temperature,
     }
@@ -73,14 +73,14 @@ def bit_record(bit: Bit) -> dict[str, Any]:
     return {
         "name": bit.name,
         "shape": bit.shape,
-        "diameter_mm": bit.diameter,
-        "tip_radius_mm": bit.diameter / 2 if ball else 0.0,
-        "corner_radius_mm": bit.corner_radius,
-        "taper_deg": bit.taper_deg,
+        "diameter_mm": _round(bit.diameter),
+        "tip_radius_mm": _round(bit.diameter / 2) if ball else 0.0,
+        "corner_radius_mm": _round(bit.corner_radius),
+        "taper_deg": _round(bit.taper_deg),
         "flutes": bit.flutes,
-        "flute_mm": bit.flute_length,
-        "shank_mm": bit.shank,
-        "stick_out_mm": bit.stick_out,
+        "flute_mm": _round(bit.flute_length),
+        "shank_mm": _round(bit.shank),
+        "stick_out_mm": _round(bit.stick_out),
     }
 
 
@@ -135,6 +135,10 @@ def _proof(result: Result) -> dict[str, Any]:
         "left_worst_mm": _round(left.worst),
         "left_worst_at_mm": [_round(x) for x in left.worst_at],
         "unreachable_share": _round(left.unreachable),
+        "unreachable_worst_mm": _round(left.hand_worst),
+        "unreachable_worst_at_mm": (
+            None if left.hand_worst_at is None else [_round(x) for x in left.hand_worst_at]
+        ),
         "tolerance_mm": result.scene.job.quality.detail,
         "cell_mm": result.scene.ice.grid.pitch,
     }

@@ -27,8 +27,8 @@ def sculpture_lines(summary: Mapping[str, Any], unit: str) -> list[str]:
     if sculpture["degenerate"]:
         lines.append(f"{sculpture['degenerate']} triangles without area were left out")
     lines.append(
-        f"{100 * sculpture['hidden_share']:.0f} % of its surface cannot be seen from above and "
-        "stays for the hand"
+        f"{100 * sculpture['hidden_share']:.0f} % of its surface, underside included, looks down "
+        "or lies hidden: no bit from above gets there"
     )
     return lines
 
@@ -47,7 +47,7 @@ def stage_table(summary: Mapping[str, Any]) -> Table:
             f"{stage['spindle_rpm']:.0f}",
             f"{stage['feed_mm_min']:.0f}",
             f"{stage['cut_length_m']:.0f}",
-            f"{stage['removed_litres']:.2f}",
+            _litres(stage["removed_litres"]),
             f"{load['low']:.0f}-{load['high']:.0f}" if load["high"] >= 1 else "< 1",
             _clock(stage["minutes"]),
         )
@@ -57,6 +57,10 @@ def stage_table(summary: Mapping[str, Any]) -> Table:
         "total", *[""] * 3, f"{total['removed_litres']:.2f}", "", _clock(total["minutes"])
     )
     return table
+
+
+def _litres(litres: float) -> str:
+    return f"{litres:.2f}" if litres >= 0.1 else f"{litres:.4f}"
 
 
 def _clock(minutes: float) -> str:
@@ -72,13 +76,18 @@ def proof_lines(summary: Mapping[str, Any]) -> list[str]:
         + (f" at {_place(proof['gouge_at_mm'])}" if proof["gouge_at_mm"] else ""),
         f"rapids through ice: {proof['rapid_hits']}; shank, nut or spindle in ice: "
         f"{proof['contacts']}; limits broken: {len(proof['limits_broken'])}",
-        f"ice left: {100 * proof['reachable_within_tolerance']:.1f} % of the reachable area within "
-        f"{proof['tolerance_mm']:g} mm, 99 % within {proof['left_p99_mm']:.2f} mm, worst "
+        f"where a bit can reach: {100 * proof['reachable_within_tolerance']:.1f} % of the area "
+        f"carved to {proof['tolerance_mm']:g} mm, 99 % to {proof['left_p99_mm']:.2f} mm, worst "
         f"{proof['left_worst_mm']:.2f} mm at {_place(proof['left_worst_at_mm'])}",
-        f"no bit of the rack can reach {100 * proof['unreachable_share']:.1f} % of the area within "
-        f"{proof['tolerance_mm']:g} mm",
-        f"proof on cells of {proof['cell_mm']:g} mm, from the files as written and read back",
     ]
+    if proof["unreachable_worst_at_mm"]:
+        lines.append(
+            f"for the hand, where no bit of the rack can reach: "
+            f"{100 * proof['unreachable_share']:.1f} % of the area, up to "
+            f"{proof['unreachable_worst_mm']:.1f} mm at "
+            f"{_place(proof['unreachable_worst_at_mm'])}"
+        )
+    lines.append(f"checked every {proof['cell_mm']:g} mm, from the files as written and read back")
     return [*lines, *(f"limit broken: {limit}" for limit in proof["limits_broken"])]
 
 

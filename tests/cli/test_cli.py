@@ -107,7 +107,7 @@ def test_a_folder_of_something_else_is_never_replaced(
     (tmp_path / "letters" / "dear.txt").write_text("keep me")
     arguments = ["carve", str(dome), "--out", str(tmp_path / "letters"), "--force"]
     assert cli.main(arguments) == cli.BAD_INPUT
-    assert "no job of this program" in capsys.readouterr().err
+    assert "not ours to replace" in capsys.readouterr().err
     assert (tmp_path / "letters" / "dear.txt").read_text() == "keep me"
 
 

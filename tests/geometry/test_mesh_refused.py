@@ -127,7 +127,6 @@ def test_missing_file_and_folder(tmp_path: Path) -> None:
     assert "use one of" in _refused(tmp_path)
 
 
-@pytest.mark.xfail(strict=True, reason="the reader takes what is left of a text PLY")
 def test_text_ply_cut_off_is_refused(tmp_path: Path) -> None:
     """Its head says twelve faces (Turk 1994); six are there."""
     lines = text_ply(BOX).splitlines(keepends=True)

@@ -66,6 +66,7 @@ NUMBERS: Final[dict[str, Range]] = {
     "feeds.slot": _above(0, 1, ""),
     "feeds.ramp_deg": _above(0, 45, "deg"),
     "feeds.clearance": _above(0, 10000, "mm"),
+    "feeds.lift": _above(0, 10000, "mm"),
     "machine.travel[1]": _above(0, 10000, "mm"),
     "machine.travel[2]": _above(0, 10000, "mm"),
     "machine.travel[3]": _above(0, 10000, "mm"),

@@ -40,7 +40,7 @@ def test_the_printed_job_is_the_default_job(tmp_path: Path) -> None:
 
 def test_every_line_that_waits_behind_a_comment_sign_works(tmp_path: Path) -> None:
     text, count = re.subn(r"(?m)^# (\w+ = )", r"\1", default_text())
-    assert count == 4
+    assert count == 9
     job = load(write(tmp_path, text))
     assert (job.block.corner, job.quality.cell) == ((142.0, 196.0), 0.25)
     assert (job.rack[0].chip_load, job.output.unit) == (0.15, "in")
@@ -52,7 +52,7 @@ def test_defaults_in_millimetres() -> None:
     assert job.block.size == pytest.approx((1016, 508, 254), rel=1e-15)
     assert [bit.diameter for bit in job.rack] == [12.7, 12.7, 6.35, 3.175, 1.5875]
     assert [bit.stick_out for bit in job.rack] == [125, 125, 75, 60, 55]
-    assert {bit.spindle_rpm for bit in job.rack} == {18000}
+    assert {bit.spindle_rpm for bit in job.rack} == {None}
     assert (job.block.corner, job.quality.cell, job.output.unit) == (None, None, None)
 
 
@@ -82,7 +82,7 @@ def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
     assert load(path).project == "swan"
 
 
-LENGTH = r"as a number or as text with a unit \(mm, cm, m, in, um\)"
+LENGTH = r"as a number or as text with a unit \(mm, cm, m, in, inch, ft, um\)"
 KNOWN = "is not a known key"
 SENTENCES = [
     (

@@ -25,6 +25,8 @@ EXACT: dict[str, tuple[Measure, dict[str, Fraction]]] = {
             "cm": Fraction(10),
             "m": Fraction(1000),
             "in": INCH,
+            "inch": Fraction(254, 10),
+            "ft": 12 * Fraction(254, 10),
             "um": Fraction(1, 1000),
         },
     ),
@@ -121,7 +123,7 @@ def test_fahrenheit(sign: str, figure: str) -> None:
 NO_FIGURES = ["", " ", "mm", "in 5", "1e3 mm", "1,5 in", "1/2/3 in", "1 2 in", "--1 mm", "- mm"]
 NO_FIGURES += ["5 mm mm", "½ in", "٣ mm", "nan", "inf mm", "0x10 mm", "1/0 in"]
 NO_FIGURES += [f"1{'0' * 400}/1 in"]
-NO_LENGTHS = ["5 ft", "5 lb", "5 MM", "5 mm/s", "5 C", "5 deg", "1.5/2 in", '5"', "5'"]
+NO_LENGTHS = ["5 yd", "5 lb", "5 MM", "5 mm/s", "5 C", "5 deg", "1.5/2 in", '5"', "5'"]
 
 
 @pytest.mark.parametrize("wrong", NO_FIGURES + NO_LENGTHS)
