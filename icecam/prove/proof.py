@@ -167,7 +167,7 @@ def ice_left(
     seen = np.isfinite(wanted.heights)
     left = thickness(ice.heights, wanted)
     out = seen & (thickness(reachable, wanted) > tolerance)
-    weight = _slope_weight(wanted.heights, wanted.grid.pitch)
+    weight = slope_weight(wanted.heights, wanted.grid.pitch)
     ours = seen & ~out
     if not ours.any():
         ours = seen
@@ -194,7 +194,7 @@ def _worst(left: Heights, where: NDArray[np.bool_], ice: HeightField) -> tuple[f
     return float(left[row, column]), (x, y, float(ice.heights[row, column]))
 
 
-def _slope_weight(heights: Heights, cell: float) -> Heights:
+def slope_weight(heights: Heights, cell: float) -> Heights:
     """Area of the surface over each cell, by its flatter neighbours; 1 on the level."""
     known = np.where(np.isfinite(heights), heights, np.nan)
     steps_x = np.abs(np.diff(known, axis=1, prepend=np.nan, append=np.nan))
