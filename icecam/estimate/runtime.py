@@ -1,7 +1,13 @@
 """How long a machine takes for a toolpath: a Toolpath and a Machine in, seconds a move out.
 
 Straight moves under the speed and acceleration of each axis, a speed limit at each corner, and
-look-ahead over the whole file. Acceleration changes at once: jerk is left out.
+look-ahead over the whole file. Acceleration changes at once unless the machine has a jerk limit.
+
+Arcs of a text are chords in a Toolpath, and chords stand for them here too. The arc that rounds
+the corner between two chords touches both in the middle, so its radius is that of the arc they
+stand for, times the cosine of half the turn between them; it is passed at v^2 = a R, with a what
+the axes give towards the middle, as the arc itself would be, if the corner tolerance is wider than
+the chords lie inside the arc.
 """
 
 from collections.abc import Callable
@@ -11,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.errors import JobError
+from icecam.estimate.ramps import with_jerk
 from icecam.job.records import Machine
 from icecam.kernels import lookahead
 from icecam.kernels.compiled import over_stripes
@@ -75,7 +82,8 @@ def runtime(path: Toolpath, machine: Machine) -> Runtime:
     See `runtime_at_corners` for the model.
     """
     points, axes = _points(path), _axis_limits(machine)
-    return _timed(path, points, axes, _each_corner(lookahead.arc_corner_speeds, points, axes))
+    corners = _each_corner(lookahead.arc_corner_speeds, points, axes)
+    return _timed(path, machine, points, corners)
 
 
 def runtime_at_corners(path: Toolpath, machine: Machine, corners: Floats) -> Runtime:
@@ -84,7 +92,7 @@ def runtime_at_corners(path: Toolpath, machine: Machine, corners: Floats) -> Run
     Parameters
     ----------
     path : n moves; rapids run as fast as the axes allow
-    machine : axis speeds and accelerations, block rate
+    machine : axis speeds, accelerations and jerks, block rate
     corners : (n + 1,) mm/s, not below 0, most speed at the start and at the end of each move;
         infinite where nothing limits it
 
@@ -101,7 +109,8 @@ def runtime_at_corners(path: Toolpath, machine: Machine, corners: Floats) -> Run
     With u the direction of a move and v, a the limits of axis k: path speed is the least of the
     feed, v_k / |u_k| and length times block rate; path acceleration is the least a_k / |u_k|. A
     move without length stops the machine for one block. Within these the squares of the speeds
-    are raised as far as they go, which is the least time. Source: mechanics; no constant.
+    are raised as far as they go, which is the least time. With a jerk limit see
+    `icecam.estimate.ramps.with_jerk`. Source: mechanics; no constant.
     """
     count = len(path)
     limit = np.ascontiguousarray(corners, dtype=np.float64)
@@ -109,18 +118,22 @@ def runtime_at_corners(path: Toolpath, machine: Machine, corners: Floats) -> Run
         raise ValueError(f"corner speeds have shape {limit.shape}, expected {(count + 1,)}")
     if not (limit >= 0).all():
         raise ValueError("a corner speed is below zero or no number")
-    return _timed(path, _points(path), _axis_limits(machine), limit)
+    return _timed(path, machine, _points(path), limit)
 
 
-def _timed(path: Toolpath, points: Floats, axes: lookahead.AxisLimits, corners: Floats) -> Runtime:
+def _timed(path: Toolpath, machine: Machine, points: Floats, corners: Floats) -> Runtime:
     """Allocate and run the look-ahead; ten million points are not worth copying twice."""
-    count = len(path)
+    count, axes = len(path), _axis_limits(machine)
     feed = np.where(path.kind == RAPID, np.inf, path.feed)
     limits = np.zeros((count, 3))
     over_stripes(count, lambda a, b: lookahead.move_limits(points, feed, axes, limits, a, b))
+    block_seconds = 1 / axes.block_rate
     speeds, seconds = np.zeros(count + 1), np.zeros(count)
-    if count:
-        lookahead.look_ahead(limits, corners, 1 / axes.block_rate, speeds, seconds)
+    if count and machine.jerk is None:
+        lookahead.look_ahead(limits, corners, block_seconds, speeds, seconds)
+    elif count:
+        jerk = np.array(machine.jerk, dtype=np.float64)
+        speeds, seconds = with_jerk(points, limits, jerk, corners, block_seconds)
     return Runtime(seconds=seconds, speeds=speeds)
 
 

@@ -76,6 +76,7 @@ SPEED: Final = Measure(what="speed", plain="mm/s", units=_by_factor(units.SPEEDS
 ACCELERATION: Final = Measure(
     what="acceleration", plain="mm/s2", units=_by_factor(units.ACCELERATIONS)
 )
+JERK: Final = Measure(what="jerk", plain="mm/s3", units=_by_factor(units.JERKS))
 TIME: Final = Measure(what="time", plain="s", units=_by_factor(units.TIMES))
 ANGLE: Final = Measure(what="angle", plain="deg", units=_by_factor(units.ANGLES_DEG))
 TEMPERATURE: Final = Measure(
@@ -86,6 +87,7 @@ _finite: Final = Field(allow_inf_nan=False, strict=True)
 Length = Annotated[float, BeforeValidator(LENGTH.read), _finite, LENGTH]
 Speed = Annotated[float, BeforeValidator(SPEED.read), _finite, SPEED]
 Acceleration = Annotated[float, BeforeValidator(ACCELERATION.read), _finite, ACCELERATION]
+Jerk = Annotated[float, BeforeValidator(JERK.read), _finite, JERK]
 Time = Annotated[float, BeforeValidator(TIME.read), _finite, TIME]
 Degrees = Annotated[float, BeforeValidator(ANGLE.read), _finite, ANGLE]
 Temperature = Annotated[float, BeforeValidator(TEMPERATURE.read), _finite, TEMPERATURE]

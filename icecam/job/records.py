@@ -10,7 +10,16 @@ from annotated_types import Ge, Gt, Le, Len, Lt
 from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field
 from pydantic.dataclasses import dataclass
 
-from icecam.job.quantity import Acceleration, Degrees, Length, Number, Speed, Temperature, Time
+from icecam.job.quantity import (
+    Acceleration,
+    Degrees,
+    Jerk,
+    Length,
+    Number,
+    Speed,
+    Temperature,
+    Time,
+)
 
 _closed = ConfigDict(extra="forbid")
 
@@ -45,6 +54,8 @@ AxisSpeed = Annotated[Speed, Gt(0), Le(10_000)]
 AxisSpeeds = tuple[AxisSpeed, AxisSpeed, AxisSpeed]
 AxisAcceleration = Annotated[Acceleration, Gt(0), Le(100_000)]
 AxisAccelerations = tuple[AxisAcceleration, AxisAcceleration, AxisAcceleration]
+AxisJerk = Annotated[Jerk, Gt(0), Le(100_000_000)]
+AxisJerks = tuple[AxisJerk, AxisJerk, AxisJerk]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
@@ -103,6 +114,8 @@ class Machine:
     block_rate: Annotated[Number, Gt(0), Le(1_000_000)]
     """Moves a second that the controller takes from the file."""
     bit_change: Annotated[Time, Ge(0), Le(86_400)]
+    jerk: AxisJerks | None = None
+    """How fast each axis' acceleration may change; None: at once."""
     spindle: Spindle
 
 

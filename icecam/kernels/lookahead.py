@@ -28,7 +28,7 @@ class AxisLimits(NamedTuple):
 
 
 @kernel
-def _step(points: Floats, move: int) -> tuple[float, float, float, float]:
+def step_of(points: Floats, move: int) -> tuple[float, float, float, float]:
     """Return the length of a move, and the three parts of its direction (0 without length)."""
     x = points[move + 1, 0] - points[move, 0]
     y = points[move + 1, 1] - points[move, 1]
@@ -48,7 +48,7 @@ def move_limits(
     `points` is (n + 1, 3), `feed` (n,), infinite on rapids.
     """
     for move in range(first, last):
-        step = _step(points, move)
+        step = step_of(points, move)
         length = step[0]
         top = min(feed[move], length * axes.block_rate)
         push = np.inf if length > 0.0 else 0.0
@@ -68,8 +68,8 @@ def arc_corner_speeds(
 ) -> None:
     """Fill entries [first, last) of `corners` (n + 1,) from the arc that rounds each corner."""
     for point in range(first, last):
-        before = _step(points, point - 1)
-        after = _step(points, point)
+        before = step_of(points, point - 1)
+        after = step_of(points, point)
         across = 0.0
         along = 0.0
         for axis in range(1, 4):
@@ -106,8 +106,8 @@ def chord_corner_speeds(
 ) -> None:
     """Fill entries [first, last) of `corners` (n + 1,) from the jump in axis speed alone."""
     for point in range(first, last):
-        before = _step(points, point - 1)
-        after = _step(points, point)
+        before = step_of(points, point - 1)
+        after = step_of(points, point)
         square = np.inf
         if before[0] == 0.0 or after[0] == 0.0:
             square = 0.0

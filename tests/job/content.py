@@ -20,6 +20,7 @@ def changed(changes: Mapping[str, Any]) -> dict[str, Any]:
     """Return the defaults with some values replaced, by keys like `rack[1].nut`."""
     content = copy.deepcopy(defaults())
     content["block"].setdefault("corner", [100, 100])
+    content["machine"].setdefault("jerk", [10000, 10000, 5000])
     for key, value in changes.items():
         found = re.findall(r"\[(\d+)\]|(\w+)", key)
         parts = [int(number) - 1 if number else name for number, name in found]

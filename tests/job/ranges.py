@@ -77,6 +77,9 @@ NUMBERS: Final[dict[str, Range]] = {
     "machine.acceleration[1]": _above(0, 100000, "mm/s2"),
     "machine.acceleration[2]": _above(0, 100000, "mm/s2"),
     "machine.acceleration[3]": _above(0, 100000, "mm/s2"),
+    "machine.jerk[1]": _above(0, 100000000, "mm/s3"),
+    "machine.jerk[2]": _above(0, 100000000, "mm/s3"),
+    "machine.jerk[3]": _above(0, 100000000, "mm/s3"),
     "machine.corner_tolerance": _from(0, 10, "mm"),
     "machine.block_rate": _above(0, 1000000, ""),
     "machine.bit_change": _from(0, 86400, "s"),
@@ -121,5 +124,6 @@ LISTS: Final = {
     "machine.travel": 3,
     "machine.speed": 3,
     "machine.acceleration": 3,
+    "machine.jerk": 3,
     "machine.spindle.power[1]": 2,
 }

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from icecam.job.quantity import ACCELERATION, ANGLE, LENGTH, SPEED, TEMPERATURE, TIME, Measure
+from icecam.job.quantity import ACCELERATION, ANGLE, JERK, LENGTH, SPEED, TEMPERATURE, TIME, Measure
 
 INCH = Fraction("25.4")
 EXACT: dict[str, tuple[Measure, dict[str, Fraction]]] = {
@@ -44,6 +44,7 @@ EXACT: dict[str, tuple[Measure, dict[str, Fraction]]] = {
         ACCELERATION,
         {"mm/s2": Fraction(1), "m/s2": Fraction(1000), "in/s2": INCH},
     ),
+    "jerk": (JERK, {"mm/s3": Fraction(1), "m/s3": Fraction(1000), "in/s3": INCH}),
     "time": (TIME, {"s": Fraction(1), "min": Fraction(60), "h": Fraction(3600)}),
     "angle": (ANGLE, {"deg": Fraction(1)}),
 }
