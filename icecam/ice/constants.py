@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
+from icecam.ice.keeping_constants import KEEPING
 from icecam.ice.sourced import Sourced, printed
 
 
@@ -233,6 +234,7 @@ CONSTANTS: Final[tuple[Sourced, ...]] = (
     CHIP_LOAD_TEMPERATURE,
     *(window.load for window in CHIP_WINDOWS),
     *DEPTH_SHARES,
+    *KEEPING,
 )
 ASSUMED: Final = tuple(constant for constant in CONSTANTS if constant.assumed)
 """What no source backs, for the README and the job sheet."""

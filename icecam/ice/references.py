@@ -38,6 +38,31 @@ REFERENCES: Final[Mapping[str, Reference]] = MappingProxyType(
             year=1981,
             title="Report 81-10, Review of Thermal Properties of Snow, Ice and Sea Ice",
         ),
+        "NIOSH1994": Reference(
+            author="T. R. Waters, V. Putz-Anderson, A. Garg, US National Institute for "
+            "Occupational Safety and Health",
+            year=1994,
+            title="Publication 94-110, Applications Manual for the Revised NIOSH Lifting Equation",
+        ),
+        "Atmosphere1976": Reference(
+            author="NOAA, NASA, US Air Force", year=1976, title="U.S. Standard Atmosphere, 1976"
+        ),
+        "Alduchov1996": Reference(
+            author="O. A. Alduchov, R. E. Eskridge",
+            year=1996,
+            title="Improved Magnus Form Approximation of Saturation Vapor Pressure",
+        ),
+        "Churchill1975": Reference(
+            author="S. W. Churchill, H. H. S. Chu",
+            year=1975,
+            title="Correlating Equations for Laminar and Turbulent Free Convection from a "
+            "Vertical Plate",
+        ),
+        "CODATA2018": Reference(
+            author="E. Tiesinga, P. J. Mohr, D. B. Newell, B. N. Taylor",
+            year=2018,
+            title="CODATA Recommended Values of the Fundamental Physical Constants",
+        ),
         "SpiralChart": Reference(
             author="A seller of router bits, public chart",
             year=None,
