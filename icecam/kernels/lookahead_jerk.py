@@ -28,6 +28,9 @@ JERK: Final = 3
 _STEPS: Final = 100
 """More than halving needs to use up the digits of a double."""
 
+_ROUNDING: Final = 1e-14
+"""Share of a length that its sums may be off by rounding alone."""
+
 
 @kernel
 def fill_stretches(
@@ -94,6 +97,30 @@ def _slope(low: float, high: float, push: float, jerk: float) -> float:
 
 
 @kernel
+def _crest(low: float, high: float, length: float, push: float, jerk: float) -> float:
+    """Speed whose ramps from `low` and from `high`, `low` <= `high`, fill `length` together."""
+    rest = length - ramp_length(low, high, push, jerk)
+    if rest <= _ROUNDING * length:
+        return high
+    # The root of the rise, as the way grows almost evenly with it; halving where Newton fails.
+    least, most = 0.0, np.sqrt(reach(high, rest, push, jerk) - high)
+    root = most
+    for _ in range(_STEPS):
+        peak = high + root * root
+        over = ramp_length(low, peak, push, jerk) + ramp_length(high, peak, push, jerk) - length
+        if abs(over) <= _ROUNDING * length:
+            break
+        if over > 0.0:
+            most = root
+        else:
+            least = root
+        slope = _slope(low, peak, push, jerk) + _slope(high, peak, push, jerk)
+        guess = root - over / (2.0 * root * slope)
+        root = guess if least < guess < most else (least + most) / 2.0
+    return float(high + root * root)
+
+
+@kernel
 def peak_speed(stretches: Floats, row: int, enter: float, leave: float) -> float:
     """Highest speed, up to the top, from which a stretch still ends at `leave`."""
     length, top = stretches[row, LENGTH], stretches[row, TOP]
@@ -101,27 +128,16 @@ def peak_speed(stretches: Floats, row: int, enter: float, leave: float) -> float
     ways = ramp_length(enter, top, push, jerk) + ramp_length(leave, top, push, jerk)
     if ways <= length:
         return float(top)
+    low, high = min(enter, leave), max(enter, leave)
     knee = push * push / jerk
-    high = max(enter, leave)
     ends = (enter + leave) * knee - enter * enter - leave * leave - 2.0 * push * length
     peak = (np.sqrt(max(knee * knee - 2.0 * ends, 0.0)) - knee) / 2.0
+    # Closed form where both ramps hold their acceleration, or both begin at the same speed.
     if peak - high >= knee:
-        return float(peak)
-    # One ramp is too small to hold its acceleration: halve the span, by Newton where that is safe.
-    low, up = high, min(top, reach(high, length, push, jerk))
-    peak = (low + up) / 2.0
-    for _ in range(_STEPS):
-        over = ramp_length(enter, peak, push, jerk) + ramp_length(leave, peak, push, jerk) - length
-        if over > 0.0:
-            up = peak
-        else:
-            low = peak
-        slope = _slope(enter, peak, push, jerk) + _slope(leave, peak, push, jerk)
-        guess = peak - over / slope
-        before, peak = peak, guess if low < guess < up else (low + up) / 2.0
-        if abs(peak - before) <= 1e-15 * up:
-            break
-    return float(peak)
+        return float(min(peak, top))
+    if low == high:
+        return float(min(reach(high, length / 2.0, push, jerk), top))
+    return float(min(_crest(low, high, length, push, jerk), top))
 
 
 @kernel

@@ -1,5 +1,7 @@
 """Times of the moves of a stretch: seven phases of constant jerk, cut where moves end."""
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,8 +18,11 @@ from icecam.kernels.lookahead_jerk import (
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
-_STEPS = 100
+_STEPS: Final = 100
 """More than halving needs to use up the digits of a double."""
+
+_ROUNDING: Final = 1e-15
+"""Share of a way that its sums may be off by rounding alone."""
 
 
 @kernel
@@ -82,14 +87,14 @@ def _seconds_to(way: float, speed: float, push: float, jerk: float, most: float)
     here = min(way / speed, most) if speed > 0.0 else most
     for _ in range(_STEPS):
         over = _way(speed, push, jerk, here) - way
+        if abs(over) <= _ROUNDING * way:
+            break
         if over > 0.0:
             high = here
         else:
             low = here
         guess = here - over / (speed + here * (push + here * jerk / 2.0))
-        before, here = here, guess if low < guess < high else (low + high) / 2.0
-        if abs(here - before) <= 1e-15 * most:
-            break
+        here = guess if low < guess < high else (low + high) / 2.0
     return here
 
 

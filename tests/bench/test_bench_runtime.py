@@ -1,6 +1,7 @@
 """How fast a runtime is found: seconds for ten million moves, and the ratio to the slow twin."""
 
 import time
+from dataclasses import replace
 
 import numpy as np
 
@@ -36,6 +37,13 @@ def test_ten_million_moves(timed: Timed) -> None:
     path = rough_path(MILLIONS)
     runtime(rough_path(2), GANTRY)
     found = timed("runtime of 10 M moves", 5.0, lambda: runtime(path, GANTRY))
+    assert found.total > path.lengths.sum() / 90.0
+
+
+def test_ten_million_moves_with_jerk(timed: Timed) -> None:
+    path, soft = rough_path(MILLIONS), replace(GANTRY, jerk=(2e4, 2e4, 1e4))
+    runtime(rough_path(20), soft)
+    found = timed("runtime of 10 M moves with jerk", 20.0, lambda: runtime(path, soft))
     assert found.total > path.lengths.sum() / 90.0
 
 
