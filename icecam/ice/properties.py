@@ -218,7 +218,7 @@ def sublimation_pressure_pa(temperature: float) -> float:
 
     Notes
     -----
-    [IAPWS2011]_, eq. 6, which holds from 50 to 273.16 K.
+    [IAPWS2011]_, which holds from 50 to 273.16 K.
 
     >>> round(sublimation_pressure_pa(-10.0), 2)
     259.87

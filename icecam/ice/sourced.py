@@ -6,6 +6,8 @@ and `source` says why this number.
 
 from dataclasses import dataclass
 
+from icecam.ice.band import Band
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sourced:
@@ -30,6 +32,10 @@ class Sourced:
             raise ValueError(f"{self.name} is {self.value}, outside {self.low} to {self.high}")
         if not self.source:
             raise ValueError(f"{self.name} has no source")
+
+    def band(self) -> Band[float]:
+        """Take value and range as a band."""
+        return Band(low=self.low, best=self.value, high=self.high)
 
 
 def printed(name: str, value: float, unit: str, conditions: str, source: str) -> Sourced:

@@ -99,9 +99,7 @@ def tempering_time(
         raise JobError(
             f"a block {thickness:g} mm thick to come within {within:g} K; give numbers above 0"
         )
-    film = film_w_m2_k or Band(
-        low=TEMPERING_FILM.low, best=TEMPERING_FILM.value, high=TEMPERING_FILM.high
-    )
+    film = film_w_m2_k or TEMPERING_FILM.band()
     if not film.low > 0:
         raise JobError(f"heat transfer of {film.low:g} W/m2/K; give one above 0")
     if abs(air - start) <= within:
