@@ -1,7 +1,8 @@
 """A job file in, a checked `Job` out.
 
 The defaults are a job file too, the one that `default_text` gives; a file of the sculptor's own is
-laid over it table by table. Whatever is wrong comes out as one `JobError` sentence.
+laid over it table by table, and what both say of the machine over the profile they name. Whatever
+is wrong comes out as one `JobError` sentence.
 """
 
 import re
@@ -17,6 +18,7 @@ from icecam.errors import JobError
 from icecam.job.checks import problems
 from icecam.job.faults import faults
 from icecam.job.problem import sentence
+from icecam.job.profiles import PROFILES, profile_values
 from icecam.job.records import Job
 
 _reader: Final = TypeAdapter(Job)
@@ -50,6 +52,7 @@ def load(path: Path | None) -> Job:
     content = tomllib.loads(default_text())
     if path is not None:
         content = _overlay(content, _parsed(_text(path), path))
+    content = _over_profile(content)
     source = "the defaults" if path is None else str(path)
     try:
         job = _reader.validate_python(content)
@@ -94,6 +97,15 @@ def _parsed(text: str, path: Path) -> dict[str, Any]:
         raise JobError(
             f"{path}: a number is too long or lists lie too deep; shorten what the file holds"
         ) from None
+
+
+def _over_profile(content: dict[str, Any]) -> dict[str, Any]:
+    """Lay the machine over the profile it names, or over any profile if that name is refused."""
+    machine = content["machine"]
+    if not isinstance(machine, dict):
+        return content
+    named = next((name for name in PROFILES if name == machine["profile"]), PROFILES[0])
+    return content | {"machine": _overlay(profile_values(named), machine)}
 
 
 def _overlay(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:

@@ -40,6 +40,7 @@ def _not_bool(value: object) -> object:
 
 Shape = Literal["flat", "ball", "rounded corner", "tapered ball", "vee"]
 Face = Literal["top", "bottom", "front", "back", "left", "right"]
+Profile = Literal["light gantry", "mid-size gantry", "heavy gantry"]
 Unit = Literal["mm", "cm", "m", "in"]
 Name = Annotated[str, Len(1, 40), AfterValidator(_seen)]
 Whole = Annotated[int, Field(strict=True)]
@@ -103,6 +104,8 @@ class Spindle:
 class Machine:
     """A gantry router: what its axes can do. Order of axes: X, Y, Z."""
 
+    profile: Profile | None = None
+    """The machine whose values hold where a job says nothing else; None: no profile was used."""
     name: Name
     travel: Axes
     nose_lowest: LengthFromZero

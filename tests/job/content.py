@@ -6,14 +6,21 @@ import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
+import icecam.job
 from icecam.job.file import default_text
+
+MACHINES: Final = Path(icecam.job.__file__).parent / "machines"
+MACHINE: Final = tomllib.loads((MACHINES / "mid-size-gantry.toml").read_text(encoding="utf-8"))
 
 
 def defaults() -> dict[str, Any]:
-    """Return the default job as plain TOML content."""
-    return tomllib.loads(default_text())
+    """Return the default job as plain TOML content, with the values of its machine."""
+    content = tomllib.loads(default_text())
+    spindle = MACHINE["spindle"] | content["machine"]["spindle"]
+    content["machine"] = MACHINE | content["machine"] | {"spindle": spindle}
+    return content
 
 
 def changed(changes: Mapping[str, Any]) -> dict[str, Any]:
