@@ -1,4 +1,4 @@
-"""The command line: `icecam carve`, `icecam job`. The only module that prints."""
+"""The command line: `icecam carve`, `icecam bits`, `icecam job`. The only module that prints."""
 
 import argparse
 import os
@@ -6,9 +6,13 @@ import signal
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from icecam import __version__
 from icecam.errors import IcecamError
+
+if TYPE_CHECKING:
+    from icecam.job.records import Job
 
 STOPPED_WORDS = "icecam: stopped; nothing was written"
 CLEAN, BAD_INPUT, REFUSED, STOPPED = 0, 2, 3, 130
@@ -24,29 +28,38 @@ def _parser() -> argparse.ArgumentParser:
     carve = commands.add_parser(
         "carve", help="plan, write and prove the files that carve a sculpture"
     )
-    carve.add_argument("sculpture", type=Path, help="STL, OBJ, PLY or 3MF")
-    carve.add_argument("--job", type=Path, help="job file; without it the defaults hold")
-    carve.add_argument("--out", type=Path, help="folder for the files (default: NAME-cut)")
-    carve.add_argument("--force", action="store_true", help="replace an earlier result")
-    carve.add_argument(
+    _take_sculpture(carve, "cut")
+    bits = commands.add_parser("bits", help="say what each bit can reach, and which to use")
+    _take_sculpture(bits, "bits")
+    bits.add_argument("--json", action="store_true", help="print numbers instead of the table")
+    commands.add_parser("job", help="print a job file with every default, explained")
+    return parser
+
+
+def _take_sculpture(command: argparse.ArgumentParser, ending: str) -> None:
+    """Add what every command that reads a sculpture takes."""
+    command.add_argument("sculpture", type=Path, help="STL, OBJ, PLY or 3MF")
+    command.add_argument("--job", type=Path, help="job file; without it the defaults hold")
+    command.add_argument("--out", type=Path, help=f"folder for the files (default: NAME-{ending})")
+    command.add_argument("--force", action="store_true", help="replace an earlier result")
+    command.add_argument(
         "--fit", action="store_true", help="make the sculpture as large as the block allows"
     )
-    carve.add_argument(
+    command.add_argument(
         "--up",
         choices=("top", "bottom", "front", "back", "left", "right"),
         help="face of the sculpture that lies upwards: a standing figure is carved lying, front up",
     )
-    carve.add_argument("--unit", choices=("mm", "cm", "m", "in"), help="unit of the mesh file")
-    commands.add_parser("job", help="print a job file with every default, explained")
-    return parser
+    command.add_argument("--unit", choices=("mm", "cm", "m", "in"), help="unit of the mesh file")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns 0 clean, 2 bad input, 3 refused by the proof, 130 stopped."""
     options = _parser().parse_args(arguments)
+    run = {"job": _job, "bits": _bits, "carve": _carve}[options.command]
     before = signal.signal(signal.SIGINT, _stop)
     try:
-        return _job() if options.command == "job" else _carve(options)
+        return run(options)
     except IcecamError as refusal:
         print(f"icecam: {refusal}", file=sys.stderr)
         return BAD_INPUT
@@ -65,20 +78,18 @@ def _stop(_number: int, _frame: object) -> None:
     os._exit(STOPPED)
 
 
-def _job() -> int:
+def _job(_options: argparse.Namespace) -> int:
     from icecam.job.file import default_text
 
     print(default_text(), end="")
     return CLEAN
 
 
-def _carve(options: argparse.Namespace) -> int:
-    """Plan, prove, write; heavy modules are imported here, so that help comes at once."""
+def _read_job(options: argparse.Namespace) -> "Job":
+    """Read the job file, with what the command line says about the sculpture."""
     from dataclasses import replace
 
     from icecam.job.file import load
-    from icecam.report.folder import beside, check_free, fill
-    from post.dialect import load as load_dialect
 
     job = load(options.job)
     changes = {
@@ -90,7 +101,48 @@ def _carve(options: argparse.Namespace) -> int:
         )
         if value is not None
     }
-    job = replace(job, sculpture=replace(job.sculpture, **changes))
+    return replace(job, sculpture=replace(job.sculpture, **changes))
+
+
+def _bits(options: argparse.Namespace) -> int:
+    """Say what each bit reaches and which to use; write table, numbers and picture."""
+    from icecam.report.folder import beside, check_free
+
+    job = _read_job(options)
+    folder = options.out or Path(f"{options.sculpture.stem}-bits")
+    check_free(folder, force=options.force)
+
+    from rich.console import Console
+
+    from icecam.choose.bits import choose
+    from icecam.geometry.mesh import read
+    from icecam.geometry.placing import place
+    from icecam.report.bits_picture import bits_pictures
+    from icecam.report.bits_table import bits_files
+    from icecam.report.progress import working
+
+    with working(Console(stderr=True)) as say:
+        say("reading the sculpture", 0.0)
+        placed = place(read(options.sculpture, unit=job.sculpture.unit), job.sculpture, job.block)
+        choice = choose(placed, job, lambda doing, share: say(doing, 0.05 + 0.9 * share))
+        say("writing", 0.95)
+        files = bits_files(choice) | bits_pictures(choice)
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
+        with beside(folder) as temporary:
+            for name, content in files.items():
+                (temporary / name).write_bytes(content)
+    print(files["bits.json" if options.json else "bits.txt"].decode(), end="")
+    if not options.json:
+        print(f"table, numbers and picture in {folder}")
+    return CLEAN
+
+
+def _carve(options: argparse.Namespace) -> int:
+    """Plan, prove, write; heavy modules are imported here, so that help comes at once."""
+    from icecam.report.folder import beside, check_free, fill
+    from post.dialect import load as load_dialect
+
+    job = _read_job(options)
     load_dialect(job.output.dialect)
     folder = options.out or Path(f"{options.sculpture.stem}-cut")
     check_free(folder, force=options.force)

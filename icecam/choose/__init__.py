@@ -1,0 +1,1 @@
+"""Which bits of a rack are worth their time on a sculpture."""

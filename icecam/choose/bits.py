@@ -1,0 +1,118 @@
+"""Which bits to use: reach, smallest features, and the best ladder of a rack on a sculpture."""
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+from icecam.choose.best import Ladder, Question, best_ladder, ladder_of
+from icecam.choose.cost import finish_cost, rough_minutes, rough_volume
+from icecam.choose.features import left_in_valley, smallest_groove
+from icecam.choose.reach import Reach, Say, reach_of
+from icecam.geometry.placing import Placed
+from icecam.geometry.profile import cutting_end, thicken
+from icecam.job.records import Bit, Job
+from icecam.paths.finish_stage import ALLOWANCE_MM
+from icecam.paths.stages import ladder
+from icecam.units import S_PER_MIN
+
+FORGONE: Final = 0.001
+"""Share of the area that a ladder may leave of what the whole rack reaches: judgement, so that no
+bit is sent out for a speck."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BitReach:
+    """One bit: shares of the area seen from above, mm.
+
+    alone : share it reaches within the tolerance by itself
+    adds : share it adds to the larger ones that finish; None for a bit that only roughs
+    groove : narrowest groove, as deep as wide, cut to its bottom; inf for none
+    valley : ice left where two slopes of 45 degrees meet
+    """
+
+    bit: Bit
+    alone: float
+    adds: float | None
+    groove: float
+    valley: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Choice:
+    """All that is known of a rack on a sculpture; numbers are places in `bits`, largest first."""
+
+    file: str
+    tolerance: float
+    reach: Reach
+    bits: tuple[BitReach, ...]
+    whole: Ladder
+    best: Ladder
+
+    @property
+    def saved(self) -> float:
+        """Minutes that the best ladder saves against the whole rack."""
+        return self.whole.total - self.best.total
+
+
+def choose(placed: Placed, job: Job, say: Say = lambda _doing, _share: None) -> Choice:
+    """Ask which bits of a job's rack reach what, and which of them to use.
+
+    Parameters
+    ----------
+    placed : the sculpture in its block
+    say : is told what is being done and which share lies behind
+    """
+    reach = reach_of(placed, job, lambda doing, share: say(doing, 0.8 * share))
+    say("the best ladder", 0.8)
+    number = {bit.name: k for k, bit in enumerate(reach.bits)}
+    steps = [number[stage.bit.name] for stage in ladder(job)]
+    rough, finish = steps[0], tuple(steps[1:])
+    question = question_of(placed, job, reach, reach.share(finish) - FORGONE)
+    whole = ladder_of(question, rough, finish)
+    return Choice(
+        file=placed.mesh.file,
+        tolerance=job.quality.detail,
+        reach=reach,
+        bits=tuple(_bit_reach(reach, k, finish, job.quality.detail) for k in number.values()),
+        whole=whole,
+        best=best_ladder(question) or whole,
+    )
+
+
+def _bit_reach(reach: Reach, k: int, finish: tuple[int, ...], tolerance: float) -> BitReach:
+    larger = [other for other in finish if other < k]
+    adds = reach.share([*larger, k]) - reach.share(larger) if k in finish else None
+    # the bit keeps its allowance: it cuts like a thicker one that must come closer
+    profile = thicken(cutting_end(reach.bits[k]), ALLOWANCE_MM)
+    return BitReach(
+        bit=reach.bits[k],
+        alone=reach.share([k]),
+        adds=adds,
+        groove=smallest_groove(profile, max(tolerance - ALLOWANCE_MM, 0.0)),
+        valley=left_in_valley(profile) + ALLOWANCE_MM,
+    )
+
+
+def question_of(placed: Placed, job: Job, reach: Reach, need: float) -> Question:
+    """Return what the search for the best ladder must know; `need` is a share of the area."""
+    alone = [ladder(replace(job, rack=(bit,))) for bit in reach.bits]
+    blunt = [k for k, bit in enumerate(reach.bits) if bit.shape in ("flat", "rounded corner")]
+    followers = {}
+    for k in range(len(reach.bits)):
+        # the largest blunt bit of a ladder roughs; without a blunt one its largest bit does
+        others = [other for other in range(len(reach.bits)) if other != k]
+        if k in blunt:
+            followers[k] = [n for n in others if n not in blunt or n > k]
+        else:
+            followers[k] = [n for n in others if n not in blunt and n > k]
+    rough = {
+        k: rough_minutes(rough_volume(placed, job, stages[0]), stages[0])
+        for k, stages in enumerate(alone)
+    }
+    return Question(
+        reach=reach,
+        cost=finish_cost(reach, [stages[1] for stages in alone]),
+        rough=rough,
+        followers=followers,
+        change=job.machine.bit_change / S_PER_MIN,
+        need=need,
+    )
