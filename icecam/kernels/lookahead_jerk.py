@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 LIKE: Final = 0.95
-"""A stretch gives away this share of the speed within it at most."""
+"""Slowest place of a stretch over the fastest one, at least; the rest is given away."""
 
 LENGTH: Final = 0
 TOP: Final = 1

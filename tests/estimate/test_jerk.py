@@ -155,10 +155,8 @@ def moves_of(path: Toolpath, gantry: Machine) -> Floats:
     return np.column_stack([twin_limits(path, gantry), along])
 
 
-@given(path=walks(), gantry=machines, jerk=jerks)
-@settings(max_examples=80, deadline=None, derandomize=True)
-def test_speeds_and_seconds_as_the_twin(path: Toolpath, gantry: Machine, jerk: float) -> None:
-    gantry = with_jerk(jerk, gantry)
+def check_by_the_twin(path: Toolpath, gantry: Machine) -> int:
+    """Hold every stretch against the twin and ruckig; return how many there are."""
     corners = corner_speeds(path, gantry)
     found = runtime_at_corners(path, gantry, corners)
     moves = moves_of(path, gantry)
@@ -172,6 +170,28 @@ def test_speeds_and_seconds_as_the_twin(path: Toolpath, gantry: Machine, jerk: f
         np.testing.assert_allclose(found.speeds[first + 1 : last + 1], speeds, rtol=1e-6, atol=1e-5)
         outside = ruckig_seconds(tuple(limit), enter, leave)
         assert found.seconds[first:last].sum() == pytest.approx(outside, rel=1e-5)
+    return len(parts)
+
+
+@given(path=walks(), gantry=machines, jerk=jerks)
+@settings(max_examples=80, deadline=None, derandomize=True)
+def test_speeds_and_seconds_as_the_twin(path: Toolpath, gantry: Machine, jerk: float) -> None:
+    check_by_the_twin(path, with_jerk(jerk, gantry))
+
+
+@pytest.mark.parametrize("jerk", [2e3, 2e4, 2e5])
+@pytest.mark.parametrize("seed", range(3))
+def test_short_moves_as_the_twin(seed: int, jerk: float) -> None:
+    """Moves of 0.02 to 1 mm that turn a little, mostly; many of them join."""
+    random = np.random.default_rng(seed)
+    count = 120
+    bends = np.where(random.random(count) < 0.1, 0.5, 0.02)
+    turns = np.cumsum(random.normal(size=(count, 2)) * bends[:, None], axis=0)
+    steps = np.stack([np.cos(turns[:, 0]), np.sin(turns[:, 0]), 0.3 * np.sin(turns[:, 1])], axis=1)
+    sizes = 10 ** random.uniform(-1.7, 0, count)
+    points = np.vstack([np.zeros(3), np.cumsum(steps * sizes[:, None], axis=0)])
+    gantry = machine(acceleration=(700.0, 500.0, 300.0), corner_tolerance=0.05)
+    assert 3 < check_by_the_twin(cut_path(points, 60.0), with_jerk(jerk, gantry)) < 0.7 * count
 
 
 @given(path=walks(), gantry=machines, jerk=jerks)
