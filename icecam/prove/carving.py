@@ -11,7 +11,7 @@ from scipy import ndimage
 from icecam.geometry.field import Grid, HeightField, Heights, cells
 from icecam.geometry.profile import Cylinder, cylinder_profile
 from icecam.kernels.carve import carve_rows
-from icecam.kernels.compiled import STRIPES, between
+from icecam.kernels.compiled import between
 from icecam.kernels.profile import Profile
 from icecam.paths.toolpath import RAPID, Toolpath
 
@@ -19,6 +19,8 @@ GRAZE_MM: Final = 0.05
 """A shank or nut that grazes a wall by less than this, sideways, counts as clear of it."""
 TILE: Final = 16
 MOVES_AT_ONCE: Final = 200_000
+SHARES: Final = 4
+"""Stripes of rows that share a batch of moves; more would only look at more moves twice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,7 +110,7 @@ def _carve_some(
 
 def _edges(y: NDArray[np.float64], grid: Grid) -> list[int]:
     """Rows that share the work: as many of the points lie in each stripe."""
-    quantiles = np.quantile(y, np.arange(1, STRIPES) / STRIPES)
+    quantiles = np.quantile(y, np.arange(1, SHARES) / SHARES)
     rows = np.clip((quantiles - grid.y0) / grid.pitch, 0, grid.ny).astype(int)
     return [0, *rows.tolist(), grid.ny]
 
