@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from icecam import __version__
+from icecam.errors import MeshError
 from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import HeightField, Heights
@@ -146,11 +147,23 @@ def cell_for(job: Job) -> float:
 
 
 def set_up(sculpture: Path, job: Job) -> Scene:
-    """Read the sculpture, lay it in its block, look at it from above."""
+    """Read the sculpture, lay it in its block, look at it from above.
+
+    Raises
+    ------
+    MeshError : no mesh to carve, or too small or too large to
+    """
     placed = place(read_mesh(sculpture, unit=job.sculpture.unit), job.sculpture, job.block)
     surface = surface_of(placed.mesh.triangles, closed=placed.mesh.watertight)
     ice = whole_block(job.block.size, cell_for(job))
     wanted = sculpture_heights(surface, ice.grid)
+    if not np.isfinite(wanted.heights).any():
+        wide, deep, _ = placed.mesh.high - placed.mesh.low
+        raise MeshError(
+            f"{placed.mesh.file} would be {wide:.3g} x {deep:.3g} mm seen from above and meets "
+            f"none of the proof's cells of {ice.grid.pitch:g} mm; scale it up or set a smaller "
+            "quality.cell"
+        )
     return Scene(
         job=job,
         placed=placed,
@@ -186,6 +199,11 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
             continue
         done.append(result)
         ice = result.carved.ice
+    if not done:
+        raise MeshError(
+            f"no bit of the rack finds ice to take off {scene.placed.mesh.file}: it fills the "
+            "block above its floor, or no bit fits; check block.size, sculpture.scale and the rack"
+        )
     left = ice_left(ice, scene.wanted, reachable, job.quality.detail)
     whole = Result(
         scene=scene,

@@ -112,7 +112,7 @@ def finish_stage(
         safe=job.block.size[2] + job.feeds.clearance,
         near=max(2.5 * stage.stepover, 1.5),
         pitch=pitch,
-        tip=tip_radius(stage.cutting),
+        tip=stage.cutting.corner,
     )
     return Finish(
         pieces=pieces,
@@ -169,13 +169,13 @@ def _pieces(
         return rest(on_chord[:, :2])
 
     for layer in _upper_layers(stage, need, useful, tip):
-        add(refined(layer.pieces, tip, settle), layer.lift)
+        add(refined(layer.pieces, stage.cutting.corner, settle), layer.lift)
     step = stepover_for(stage.cutting, job.quality.scallop) * CLOSER
     for region in rings(need.tips, need.grid, regions, useful, holder, step, rest):
         for level in region:
             add(level, 0.0)
     for rows in _sweeps(need, shallow, in_y, every, tip):
-        add(refined(rows, tip, settle), 0.0)
+        add(refined(rows, stage.cutting.corner, settle), 0.0)
     return pieces_of(done)
 
 

@@ -23,11 +23,11 @@ def refined(
     """Halve moves until the surface cannot rise more than `CHORD_MM` above them.
 
     A tip surface is nowhere rounder than the bit: over a chord of length l it rises at most
-    l^2 / (8 radius).
+    l^2 / (8 radius). Over edges of a flat tip it has kinks, where a rise of some hundredths stays.
 
     Parameters
     ----------
-    radius : mm, of the bit's tip
+    radius : mm, of the ball or rounded corner, 0 for none; a flat beside it does not count
     settle : gives the exact height of the tip at points (n, 3) on chords
     """
     longest = np.sqrt(8 * max(radius, 0.1) * CHORD_MM)

@@ -57,8 +57,8 @@ def ladder(job: Job) -> tuple[Stage, ...]:
 
 
 def _rough(job: Job, bit: Bit) -> Stage:
-    step = min(job.roughing.step_down * bit.diameter, bit.flute_length)
-    stepover = job.roughing.stepover * bit.diameter
+    step = min(job.roughing.step_down * tip_size(bit), bit.flute_length)
+    stepover = job.roughing.stepover * tip_size(bit)
     return _stage(job, bit, 1, "rough", step, stepover, job.roughing.skin)
 
 

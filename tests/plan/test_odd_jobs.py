@@ -1,0 +1,71 @@
+"""Jobs at the edge of sense: told in one sentence, or carved and clean, never a crash."""
+
+from pathlib import Path
+
+import pytest
+import trimesh
+
+from icecam.cli import main
+
+JOB = """
+[block]
+size = [60, 50, 25]
+floor = 2
+[quality]
+detail = 0.4
+scallop = 0.2
+cell = 0.3
+"""
+VEE = """
+[[rack]]
+name = "1/2 vee"
+shape = "vee"
+diameter = 0
+taper_deg = 30
+flutes = 2
+flute_length = 12
+shank = 12
+stick_out = 70
+"""
+FLAT = """
+[[rack]]
+name = "3/8 flat"
+shape = "flat"
+diameter = 9.525
+flutes = 2
+flute_length = 30
+shank = 9.525
+stick_out = 70
+"""
+
+
+def run(folder: Path, mesh: trimesh.Trimesh, job: str) -> int:
+    mesh.export(folder / "body.stl")
+    (folder / "job.toml").write_text(job)
+    body, job_file, out = (str(folder / name) for name in ("body.stl", "job.toml", "cut"))
+    return main(["carve", body, "--job", job_file, "--out", out])
+
+
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [
+        (trimesh.creation.icosphere(radius=1e-4), "meets none of the proof's cells"),
+        (trimesh.creation.box((60, 50, 23)), "finds ice to take off"),
+    ],
+)
+def test_nothing_to_carve(
+    body: trimesh.Trimesh, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(tmp_path, body, JOB) == 2
+    said = capsys.readouterr().err
+    assert words in said
+    assert said.count("\n") == 1
+    assert not (tmp_path / "cut").exists()
+
+
+@pytest.mark.parametrize("rack", [VEE, FLAT])
+def test_a_rack_of_one_bit_does_it_all(rack: str, tmp_path: Path) -> None:
+    """A point has no diameter to step by; a flat tip leaves kinks that chords must not cut."""
+    bowl = trimesh.creation.revolve([[0, 0], [16, 0], [16, 15], [12, 15], [6, 9], [0, 8]])
+    assert run(tmp_path, bowl, JOB + rack) == 0
+    assert len(list((tmp_path / "cut").glob("*-finish-*"))) == 1
