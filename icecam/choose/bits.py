@@ -25,7 +25,7 @@ class BitReach:
 
     alone : share it reaches within the tolerance by itself
     adds : share it adds to the larger ones that finish; None for a bit that only roughs
-    groove : narrowest groove, as deep as wide, cut to its bottom; inf for none
+    groove : narrowest groove, as deep as wide, cut to its bottom
     valley : ice left where two slopes of 45 degrees meet
     """
 

@@ -19,7 +19,7 @@ def smallest_groove(profile: Profile, tolerance: float) -> float:
 
     Returns
     -------
-    mm, 0 if no groove is too narrow, inf if all are (a blunt vee)
+    mm, 0 if no groove is too narrow
 
     Notes
     -----
@@ -34,7 +34,7 @@ def smallest_groove(profile: Profile, tolerance: float) -> float:
     """
     widest = 2 * profile.radius
     if widest - tolerance > height(profile, profile.radius):
-        return widest if profile.flank == inf else inf
+        return widest
     if profile.flank < inf:
         over_rim = 2 * profile.rim - tolerance - profile.rim_height
         if over_rim > 0.0:
@@ -48,7 +48,7 @@ def _on_arc(profile: Profile, tolerance: float) -> float:
     rest = corner + tolerance - 2 * flat
     inside = 5 * corner * corner - rest * rest
     off = (2 * rest + sqrt(inside)) / 5 if inside >= 0.0 else -1.0
-    if off < 0.0 or 2 * off > rest + 1e-12:
+    if off < 0.0 or 2 * off > rest + 1e-12 or flat + off > profile.rim + 1e-12:
         return 0.0
     return 2 * (flat + off)
 

@@ -21,7 +21,7 @@ from icecam.kernels.profile import Profile
 from icecam.paths.finish_stage import ALLOWANCE_MM
 from icecam.paths.finishing import tip_radius
 from icecam.paths.stages import tip_size
-from icecam.prove.proof import closed_by, slope_weight, thickness
+from icecam.prove.proof import WINDOW, closed_by, slope_weight, thickness
 
 FINEST_CELL_MM: Final = 0.15
 CELLS: Final = 500_000
@@ -109,7 +109,8 @@ def reach_of(placed: Placed, job: Job, say: Say = lambda _doing, _share: None) -
 def _cell_for(job: Job, area: float) -> float:
     if job.quality.cell is not None:
         return job.quality.cell
-    return max(FINEST_CELL_MM, sqrt(area / CELLS))
+    # thickness is asked WINDOW cells far and should see as far as the tolerance
+    return max(FINEST_CELL_MM, sqrt(area / CELLS), job.quality.detail / WINDOW)
 
 
 def left_by(

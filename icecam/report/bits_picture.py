@@ -12,6 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import LinearSegmentedColormap, to_rgb
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
+from matplotlib.textpath import TextPath
 from numpy.typing import NDArray
 
 from icecam.choose.bits import Choice
@@ -22,8 +23,11 @@ NONE_LIGHT, NONE_DARK = "#ffffff", "#c2410c"
 WIDTH_IN: Final = 9.0
 _STRIPE_IN: Final = 0.06
 _LINE_IN: Final = 0.2
-_LETTER_IN: Final = 0.1
-"""Width to reckon with for a letter."""
+_LETTERS: Final = 9.0
+_KEY_IN, _EDGE_IN = 0.65, 0.2
+"""Width of a colour key in the legend with the space beside it; space at the sides."""
+_TITLE_LETTER_IN: Final = 0.1
+"""Width to reckon with for a letter of the title."""
 
 
 def colours(count: int) -> list[str]:
@@ -54,18 +58,23 @@ def _plain(text: str) -> str:
     return (" " * text.startswith("_") + text).replace("$", r"\$")
 
 
+def _legend_fit(names: list[str], width: float) -> tuple[float, int]:
+    """Size of the letters (points) and number of columns with which the legend fits."""
+    texts = [TextPath((0, 0), _plain(name), size=_LETTERS) for name in names]
+    entry = max(text.get_extents().width for text in texts) / 72 + _KEY_IN
+    room = width - 2 * _EDGE_IN
+    return _LETTERS * min(1.0, room / entry), max(1, min(len(names), int(room / entry)))
+
+
 def figure_of(choice: Choice, width: float = WIDTH_IN) -> Figure:
     """Return the picture, `width` inches wide: axes in mm, a legend below that names the bits."""
     finish, grid = choice.whole.finish, choice.reach.grid
     names = entries(choice)
-    longest = max(len(name) for name in names)
-    columns = max(1, min(len(names), int(width / (0.5 + _LETTER_IN * 0.8 * longest))))
-    lines = ceil(len(names) / columns)
+    lines = ceil(len(names) / _legend_fit(names, width)[1])
     tall = (width - 0.9) * grid.ny / grid.nx
     most = 1.2 * width
-    figure = Figure(
-        figsize=(width, min(max(tall, 1.5), most) + 1.3 + _LINE_IN * lines), layout="constrained"
-    )
+    figure = Figure(figsize=(width, min(max(tall, 1.5), most) + 1.3 + _LINE_IN * lines))
+    figure.set_layout_engine("constrained", w_pad=0.08, h_pad=0.08)
     FigureCanvasAgg(figure)
     axes = figure.subplots()
     half = grid.pitch / 2
@@ -83,7 +92,14 @@ def figure_of(choice: Choice, width: float = WIDTH_IN) -> Figure:
         f"{choice.file} from above: the largest bit that comes within {choice.tolerance:g} mm, "
         "with its share of the area"
     )
-    axes.set_title(_plain(fill(title, int(width / _LETTER_IN))), fontsize=10)
+    axes.set_title(_plain(fill(title, int(width / _TITLE_LETTER_IN))), fontsize=10)
+    _add_legend(figure, names, shades, width)
+    return figure
+
+
+def _add_legend(figure: Figure, names: list[str], shades: list[str], width: float) -> None:
+    """Name the bits, and last what none reaches, below the picture."""
+    letters, columns = _legend_fit(names, width)
     patches = [
         Patch(facecolor=shade, edgecolor="#555", label=_plain(name))
         for shade, name in zip(shades, names, strict=False)
@@ -91,9 +107,8 @@ def figure_of(choice: Choice, width: float = WIDTH_IN) -> Figure:
     none = Patch(facecolor=NONE_LIGHT, edgecolor=NONE_DARK, hatch="/////", label=names[-1])
     figure.legend(
         handles=[*patches, none], loc="outside lower center", ncols=columns, frameon=False,
-        fontsize=9,
+        fontsize=letters,
     )  # fmt: skip
-    return figure
 
 
 def _painted(choice: Choice, shades: list[str], width: float) -> NDArray[np.float64]:

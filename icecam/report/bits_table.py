@@ -3,7 +3,6 @@
 import json
 from collections.abc import Mapping
 from io import StringIO
-from math import inf
 from typing import Any, Final
 
 from rich.box import SIMPLE
@@ -58,7 +57,7 @@ def _bit(choice: Choice, k: int, found: BitReach) -> dict[str, Any]:
         "diameter_mm": found.bit.diameter,
         "alone_share": _round(found.alone),
         "adds_share": None if found.adds is None else _round(found.adds),
-        "groove_mm": None if found.groove == inf else _round(found.groove),
+        "groove_mm": _round(found.groove),
         "valley_mm": _round(found.valley),
         "whole_rack_minutes": _minutes(choice.whole, k),
         "best_ladder_minutes": _minutes(choice.best, k),
@@ -100,8 +99,7 @@ def _table(told: Mapping[str, Any]) -> Table:
     table = Table(box=SIMPLE, pad_edge=False, padding=(0, 1, 0, 0))
     table.add_column("bit", overflow="fold")
     for name in (
-        "reaches\nalone %", "adds\n%", "narrowest\ngroove mm", "left in a\nvalley mm",
-        "whole rack\nh:min", "best ladder\nh:min",
+        "reaches\nalone %", "adds\n%", "groove\nmm", "valley\nmm", "all bits\nh:min", "best\nh:min"
     ):  # fmt: skip
         table.add_column(name, justify="right")
     for bit in told["bits"]:
@@ -110,7 +108,7 @@ def _table(told: Mapping[str, Any]) -> Table:
             bit["name"],
             f"{100 * bit['alone_share']:.1f}",
             "roughs" if adds is None else f"{100 * adds:.1f}",
-            "none" if bit["groove_mm"] is None else f"{bit['groove_mm']:.2f}",
+            f"{bit['groove_mm']:.2f}",
             f"{bit['valley_mm']:.2f}",
             _clock(bit["whole_rack_minutes"]),
             _clock(bit["best_ladder_minutes"]),
@@ -137,9 +135,10 @@ def _lines(told: Mapping[str, Any]) -> list[str]:
     )
     lines = [f"use {best['rough']} to rough, {finish} to finish: {reached}"]
     if told["saved_minutes"] > 0:
-        hours = told["saved_minutes"] / 60
+        minutes = told["saved_minutes"]
+        time = f"{minutes:.0f} min" if minutes < 60 else f"{minutes / 60:.1f} h"
         lines.append(
-            f"saves {hours:.1f} h against the whole rack, which reaches "
+            f"saves {time} against the whole rack, which reaches "
             f"{100 * whole['reached_share']:.1f} %"
         )
     else:
@@ -148,8 +147,9 @@ def _lines(told: Mapping[str, Any]) -> list[str]:
     return [
         *lines,
         f"no bit reaches {100 * told['unreachable_share']:.1f} %: bits.png shows where",
-        "adds: to the larger bits that finish. groove: as deep as wide, cut to its bottom. valley: "
-        "of two slopes of 45 degrees. Ridges survive every bit.",
+        "adds: to the larger bits that finish. groove: the narrowest, as deep as wide, that is cut "
+        "to its bottom. valley: ice left where two slopes of 45 degrees meet. Ridges survive every "
+        "bit.",
         "hours are rough, for comparing ladders: factors of "
         f"{assumed['rough_factor']:g} (roughing) and {assumed['finish_factor']:g} (finishing) over "
         "the plain way at full feed are assumed; up to three times more or less.",
