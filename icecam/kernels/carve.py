@@ -143,7 +143,8 @@ def carve_rows(
     parts : cylinders that must not touch ice: profile and height above the tip
     nearby : (1 + parts, rows, columns) of tiles: no ice within reach of the cutting end, and of
         each part, stood higher before the first of these moves
-    results : (n, 3): cells' ice taken (sum of mm), deepest ice a rapid met, deepest contact
+    results : (n, 3): cells' ice taken (sum of mm; 0 for rapids), deepest ice that the cutting end
+        met, deepest contact
     """
     x0, y0, cell = frame
     side, corner_x, corner_y = tile * cell, x0 - cell / 2, y0 - cell / 2
@@ -170,7 +171,6 @@ def carve_rows(
         taken, deepest = _sweep(
             ice, x0, y0, cell, first, last, a, b, 0.0, cutting, reach, not rapid[n]
         )
-        if rapid[n]:
-            results[n, 1] = deepest
-        else:
+        results[n, 1] = deepest
+        if not rapid[n]:
             results[n, 0] = taken

@@ -28,12 +28,14 @@ class Carved:
     """The ice after a toolpath and, a move, what was met; arrays (n,).
 
     removed : mm3 of ice taken by each move
+    depth : mm, upright, the most that each cutting move took off at one place; 0 on rapids
     rapid_depth : mm, deepest ice a rapid would have run through; 0 for none
     contact_depth : mm, deepest ice that shank, nut or spindle would have met; 0 for none
     """
 
     ice: HeightField
     removed: NDArray[np.float64]
+    depth: NDArray[np.float64]
     rapid_depth: NDArray[np.float64]
     contact_depth: NDArray[np.float64]
 
@@ -76,7 +78,8 @@ def carve(
     return Carved(
         ice=HeightField(grid=ice.grid, heights=heights),
         removed=met[:, 0] * ice.grid.pitch**2,
-        rapid_depth=met[:, 1],
+        depth=np.where(rapid, 0.0, met[:, 1]),
+        rapid_depth=np.where(rapid, met[:, 1], 0.0),
         contact_depth=met[:, 2],
     )
 

@@ -48,7 +48,11 @@ def _planned(
     wanted = sculpture_heights(surface, ice.grid)
     finish = finish_stage(stage, job, surface, wanted, ice)
     return finish, carve(ice, finish.path(), stage.cutting) if len(finish.pieces) else Carved(
-        ice=ice, removed=np.zeros(0), rapid_depth=np.zeros(0), contact_depth=np.zeros(0)
+        ice=ice,
+        removed=np.zeros(0),
+        depth=np.zeros(0),
+        rapid_depth=np.zeros(0),
+        contact_depth=np.zeros(0),
     )
 
 

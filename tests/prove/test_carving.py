@@ -93,12 +93,14 @@ def test_any_moves_of_any_bit(
     for figure, bounds in (
         (found.ice.heights, met.ice),
         (found.removed / GRID.pitch**2, met.taken),
-        (found.rapid_depth[rapid], twin.Between(met.depth.low[rapid], met.depth.high[rapid])),
+        (found.rapid_depth[rapid], met.depth.of(rapid)),
+        (found.depth[~rapid], met.depth.of(~rapid)),
         (found.contact_depth, met.contact),
     ):
         assert (figure >= bounds.low - ROUNDING).all()
         assert (figure <= bounds.high + ROUNDING).all()
     assert (found.rapid_depth[~rapid] == 0.0).all()
+    assert (found.depth[rapid] == 0.0).all()
 
 
 def test_bounds_of_the_twin_are_narrow() -> None:
@@ -133,6 +135,9 @@ def test_rough_ice_and_many_moves(name: str) -> None:
     assert (found.ice.heights <= met.ice.high + ROUNDING).all()
     assert (found.contact_depth >= met.contact.low - ROUNDING).all()
     assert (found.contact_depth <= met.contact.high + ROUNDING).all()
+    cutting = np.array(cuts)
+    assert (found.depth[cutting] >= met.depth.low[cutting] - ROUNDING).all()
+    assert (found.depth[cutting] <= met.depth.high[cutting] + ROUNDING).all()
     assert (found.removed >= met.taken.low * 0.64 - ROUNDING).all()
     assert (found.removed <= met.taken.high * 0.64 + ROUNDING).all()
 
@@ -161,6 +166,7 @@ def test_facing_a_block_takes_its_top() -> None:
     found = cut(whole_block((40.0, 30.0, 20.0), 0.5), BITS["flat"], [*rows, *back])
     assert found.removed.sum() == pytest.approx(1200.0, abs=1e-9)
     assert (found.ice.heights == 19.0).all()
+    np.testing.assert_allclose(found.depth[found.removed > 0.0], 1.0, atol=1e-12)
     lengths = path_of([*rows, *back]).lengths
     air = lengths[found.removed == 0.0].sum() / lengths.sum()
     assert air == pytest.approx((6 * 5 + 3 + 48) / (7 * 48 + 6 * 5 + 3 + 48))
@@ -229,6 +235,21 @@ def test_a_graze_is_clear(off: float, touches: bool) -> None:
     assert found.contact_depth[0] == pytest.approx(45.0 if touches else 0.0)
 
 
+@pytest.mark.parametrize("name", BITS)
+def test_depth_of_a_cut_is_how_far_the_tip_is_in_the_ice(name: str) -> None:
+    """By hand: 3 mm into level ice, up a ramp of 1 in 20, back through the air.
+
+    No bit here is wider than 4 mm either way 3 mm above its tip, so the ramp finds whole ice where
+    it is still 2.8 mm deep.
+    """
+    points = [(-20, 0, 17), (0, 0, 17), (20, 0, 18), (-20, 0, 17.5)]
+    ice = HeightField(grid=Grid(-30.0, -10.0, 0.5, 121, 41), heights=np.full((41, 121), 20.0))
+    found = cut(ice, BITS[name], points, [True, True, True])
+    assert found.depth[0] == pytest.approx(3.0, abs=1e-12)
+    assert 2.8 <= found.depth[1] <= 3.0 + 1e-12
+    assert found.depth[2] == 0.0
+
+
 def test_parts_meet_rapids_too() -> None:
     """By hand: the thick shank down a hole that the ball itself has cut, 10 deep, as a rapid."""
     ice = block(20.0, 20.0, 50.0, 0.5)
@@ -258,7 +279,8 @@ def test_same_bytes_on_any_number_of_cores(cores: int, monkeypatch: pytest.Monke
         monkeypatch.setattr("os.cpu_count", cpu_count)
         ice = block(60.0, 60.0, 20.0, 0.25)
         found = cut(ice, THICK, spiral(), cuts, cylinders(THICK, 80.0))
-        arrays = (found.ice.heights, found.removed, found.rapid_depth, found.contact_depth)
+        figures = (found.removed, found.depth, found.rapid_depth, found.contact_depth)
+        arrays = (found.ice.heights, *figures)
         assert all(array.any() for array in arrays)
         return [array.tobytes() for array in arrays]
 
@@ -274,6 +296,7 @@ def test_moves_carved_in_batches_give_the_same(monkeypatch: pytest.MonkeyPatch) 
     parts = cut(ice, THICK, spiral(), cuts, cylinders(THICK, 80.0))
     np.testing.assert_array_equal(whole.ice.heights, parts.ice.heights)
     np.testing.assert_allclose(whole.removed, parts.removed, rtol=1e-12)
+    np.testing.assert_array_equal(whole.depth, parts.depth)
     np.testing.assert_array_equal(whole.rapid_depth, parts.rapid_depth)
     np.testing.assert_array_equal(whole.contact_depth, parts.contact_depth)
 
@@ -285,5 +308,6 @@ def test_the_ice_given_is_left_as_it_was_and_no_moves_change_nothing() -> None:
     cut(ice, BITS["flat"], [(0, 0, 1), (10, 7, 1)])
     assert (ice.heights == 5.0).all()
     none = cut(ice, BITS["flat"], [(0, 0, 1)])
-    assert len(none.removed) == len(none.rapid_depth) == len(none.contact_depth) == 0
+    figures = (none.removed, none.depth, none.rapid_depth, none.contact_depth)
+    assert all(len(figure) == 0 for figure in figures)
     np.testing.assert_array_equal(none.ice.heights, ice.heights)

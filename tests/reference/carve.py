@@ -25,6 +25,10 @@ class Between:
     low: Floats
     high: Floats
 
+    def of(self, which: NDArray[np.bool_]) -> "Between":
+        """Return the bounds of some of them."""
+        return Between(self.low[which], self.high[which])
+
 
 @dataclass(frozen=True, slots=True)
 class Move:
@@ -37,7 +41,11 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Met:
-    """The ice at the end; one figure a move: ice taken (sum of mm over cells), deepest, contact."""
+    """The ice at the end, and one figure a move.
+
+    taken : sum of mm over cells; depth : of the ice that the cutting end meets, whether it cuts or
+    not; contact : deepest ice that a part above meets
+    """
 
     ice: Between
     taken: Between
