@@ -211,6 +211,37 @@ def _depth_share(diameters: int, value: float) -> Sourced:
 DEPTH_SHARES: Final = (_depth_share(1, 1.0), _depth_share(2, 0.75), _depth_share(3, 0.5))
 """At depths of 1, 2 and 3 diameters."""
 
+CARBIDE_MODULUS: Final = Sourced(
+    name="modulus of carbide",
+    value=600.0,
+    unit="GPa",
+    low=530.0,
+    high=650.0,
+    conditions="solid carbide of bits, room temperature or colder",
+    source="usual figure of hard metal, about three times that of steel, from memory",
+    assumed=True,
+)
+FLUTE_CORE: Final = Sourced(
+    name="share of its diameter by which a fluted bit bends",
+    value=0.8,
+    unit="1",
+    low=0.65,
+    high=0.85,
+    conditions="two or three flutes, against a round bar",
+    source="usual figure for the flutes of end mills, from memory; measure the core of a slim bit",
+    assumed=True,
+)
+IDLE_SHARE: Final = Sourced(
+    name="idle loss over the most a spindle gives",
+    value=0.1,
+    unit="1",
+    low=0.05,
+    high=0.15,
+    conditions="router spindle at working speed, warmed up",
+    source="100 to 300 W for a spindle of 2 kW, from memory; read your meter with nothing cut",
+    assumed=True,
+)
+
 CONSTANTS: Final[tuple[Sourced, ...]] = (
     *DENSITY_TERMS,
     *HEAT_TERMS,
@@ -234,6 +265,9 @@ CONSTANTS: Final[tuple[Sourced, ...]] = (
     CHIP_LOAD_TEMPERATURE,
     *(window.load for window in CHIP_WINDOWS),
     *DEPTH_SHARES,
+    CARBIDE_MODULUS,
+    FLUTE_CORE,
+    IDLE_SHARE,
     *KEEPING,
 )
 ASSUMED: Final = tuple(constant for constant in CONSTANTS if constant.assumed)

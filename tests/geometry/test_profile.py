@@ -15,6 +15,7 @@ from icecam.geometry.profile import (
     cylinder_profile,
     cylinders,
     make_profile,
+    slot_section,
     thicken,
 )
 from icecam.kernels.profile import Profile, height, peak, radius_at, steepness, touching_radius
@@ -231,3 +232,38 @@ def test_tapered_flank_has_its_angle() -> None:
     profile = cutting_end(BITS["tapered ball"])
     assert profile.flank == pytest.approx(1 / tan(radians(5)))
     assert profile.rim_height == pytest.approx(0.8 * (1 - sin(radians(5))))
+
+
+@pytest.mark.parametrize(
+    ("depth", "expected"), [(0.5, 1.12539), (1.0, 3.09748), (2.0, 8.25021), (3.0, 14.13717)]
+)
+def test_section_of_a_slot_by_a_ball_as_worked(depth: float, expected: float) -> None:
+    """Segment of a circle of radius 3 (any handbook of mathematics), worked by hand."""
+    assert slot_section(cutting_end(BITS["ball"]), np.array([depth]))[0] == pytest.approx(
+        expected, abs=5e-6
+    )
+
+
+def test_section_of_a_slot_by_a_rounded_corner_as_worked() -> None:
+    """By hand: 6 x 2 less two corners of radius 1, (4 - pi) / 2 together."""
+    found = slot_section(cutting_end(BITS["rounded corner"]), np.array([2.0]))[0]
+    assert found == pytest.approx(11.570796, abs=5e-7)
+
+
+@steady
+@given(solids(), st.floats(0, 1.5), st.floats(0, 3))
+def test_section_of_a_slot_is_the_integral_over_the_width(
+    solid: Solid, share: float, more: float
+) -> None:
+    """From the definition: depth less the solid's height, summed over the axis distance.
+
+    The height rises outwards, so each strip lies between the heights at its two sides.
+    """
+    top = float(heights(solid, np.array([solid.radius]))[0])
+    depth = share * top + more
+    r = np.linspace(0.0, solid.radius, 4001)
+    inside = np.maximum(depth - heights(solid, r), 0.0)
+    least = 2 * np.minimum(inside[1:], inside[:-1]).sum() * solid.radius / 4000
+    most = 2 * np.maximum(inside[1:], inside[:-1]).sum() * solid.radius / 4000
+    found = slot_section(profile_of(solid), np.array([depth]))[0]
+    assert least - 1e-9 <= found <= most + 1e-9
