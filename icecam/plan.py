@@ -15,19 +15,19 @@ import numpy as np
 
 from icecam import __version__
 from icecam.errors import MeshError
+from icecam.estimate.load import Load, Setting, stage_load
 from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
+from icecam.estimate.stretches import Taken
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.mesh import read as read_mesh
 from icecam.geometry.placing import Placed, hidden_share, place
 from icecam.geometry.profile import cylinders
-from icecam.ice.band import Band
-from icecam.ice.cutting import cutting_power_w, mean_chip
 from icecam.job.describe import describe
 from icecam.job.records import Bit, Job
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.rough_stage import rough_stage
-from icecam.paths.stages import Stage, ladder, tip_size
+from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import Toolpath
 from icecam.prove.carving import GRAZE_MM, Carved, carve, whole_block
 from icecam.prove.limits import broken_limits
@@ -89,7 +89,7 @@ class StageResult:
     path: Toolpath
     carved: Carved
     seconds: StageSeconds
-    load: Band[float]
+    load: Load
     gouge: Gouge
     limits: tuple[str, ...]
 
@@ -288,10 +288,8 @@ def _examine(
         bit_change=job.machine.bit_change if stage.number > 1 else 0.0,
     )
     spindle = [(event.before, event.value) for event in program.events if event.kind == "spindle"]
-    busy = float(run.seconds[carved.removed > 0].sum())
-    rate = float(carved.removed.sum()) / max(busy, 1e-9)
-    wide = tip_size(stage.bit)
-    chip = mean_chip(stage.chip, min(stage.stepover, wide), wide)
+    setting = Setting(stage.bit, job.machine.spindle, stage.spindle_rpm, job.block.temperature)
+    taken = Taken(carved.removed, carved.depth, carved.ice.grid.pitch)
     return StageResult(
         stage=stage,
         planned=planned,
@@ -299,7 +297,7 @@ def _examine(
         path=path,
         carved=carved,
         seconds=seconds,
-        load=cutting_power_w(rate, chip, job.block.temperature),
+        load=stage_load(path, run.seconds, taken, setting),
         gouge=deepest_gouge(carved.ice, scene.wanted, scene.surface),
         limits=tuple(broken_limits(path, spindle, stage.bit, job.block, job.machine)),
     )

@@ -5,6 +5,8 @@ from typing import Any
 import numpy as np
 
 from icecam import __version__
+from icecam.estimate.load import Load
+from icecam.ice.band import Band
 from icecam.ice.properties import density_kg_m3
 from icecam.job.records import Bit
 from icecam.paths.toolpath import CUT
@@ -106,11 +108,8 @@ def _stage(result: StageResult, whole: Result) -> dict[str, Any]:
         "air_share": _round(air / cut_length if cut_length else 0.0),
         "removed_litres": _round(carved.removed.sum() / MM3_PER_LITRE),
         "minutes": _round(result.seconds.total / S_PER_MIN),
-        "load_w": {
-            "low": _round(result.load.low),
-            "best": _round(result.load.best),
-            "high": _round(result.load.high),
-        },
+        "load_w": _band(result.load.mean),
+        "load": _load(result.load),
         "proof": {
             "deepest_gouge_mm": _round(result.gouge.depth),
             "rapid_hits": result.rapid_hits,
@@ -118,6 +117,34 @@ def _stage(result: StageResult, whole: Result) -> dict[str, Any]:
             "limits_broken": list(result.limits),
         },
     }
+
+
+def _load(load: Load) -> dict[str, Any]:
+    """Return what spindle and bit feel; what one number says is the high end of its band."""
+    place = load.peak_at
+    return {
+        "mean_w": _band(load.mean),
+        "p95_w": _band(load.p95),
+        "peak_w": _band(load.peak),
+        "peak_at_mm": None if place is None else [_round(x) for x in place],
+        "peak_line": load.peak_line,
+        "peak_percent_of_spindle": _round(load.percent.high),
+        "torque_peak_nmm": _round(load.torque.high),
+        "removal_mm3_s": {
+            "mean": _round(load.removal_mean),
+            "p95": _round(load.removal_p95),
+            "peak": _round(load.removal_peak),
+        },
+        "chip_mean_mm": _round(load.chip_mean),
+        "chip_largest_mm": _round(load.chip_largest),
+        "side_force_n": _round(load.side_force.high),
+        "tip_deflection_mm": _round(load.deflection.high),
+        "idle_w": _band(load.idle),
+    }
+
+
+def _band(band: Band[float]) -> dict[str, float]:
+    return {"low": _round(band.low), "best": _round(band.best), "high": _round(band.high)}
 
 
 def _proof(result: Result) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """The command line as the sculptor meets it: exit codes, sentences, files, nothing left behind."""
 
 import json
+import re
 import signal
 import subprocess
 import sys
@@ -74,6 +75,43 @@ def test_summary_adds_up(carved: Path) -> None:
     kinds = [stage["kind"] for stage in told["stages"]]
     assert kinds[0] == "rough"
     assert set(kinds[1:]) == {"finish"}
+
+
+def words_up_to(text: str, line: int) -> dict[str, float]:
+    """Return the last X, Y and Z up to a line, counted from 1, of a plain file in mm."""
+    lines = [re.sub(r"\(.*?\)", "", each) for each in text.splitlines()[:line]]
+    return {name: float(value) for name, value in re.findall(r"([XYZ])([-0-9.]+)", " ".join(lines))}
+
+
+def test_load_of_each_stage(carved: Path) -> None:
+    """Energy over time is the mean; torque by P = T omega; the peak stands in the line it names."""
+    told = json.loads((carved / "summary.json").read_text())
+    for stage in told["stages"]:
+        load, rpm = stage["load"], stage["spindle_rpm"]
+        assert load["mean_w"] == stage["load_w"]
+        for part in ("mean_w", "p95_w", "peak_w"):
+            assert load[part]["high"] == pytest.approx(2.5 * load[part]["best"], abs=2e-4)
+        watts = load["peak_w"]["high"]
+        assert watts >= load["p95_w"]["high"] > 0
+        assert load["torque_peak_nmm"] == pytest.approx(9549.3 * watts / rpm, rel=1e-3, abs=1e-3)
+        # The machine of the default job: 1500 W from 18000 to 24000 rpm.
+        assert 18000 <= rpm <= 24000
+        assert load["peak_percent_of_spindle"] == pytest.approx(watts / 15, abs=1e-3)
+        assert 0 < load["chip_mean_mm"] <= load["chip_largest_mm"]
+        chip = stage["feed_mm_min"] / rpm / stage["bit"]["flutes"]
+        assert load["chip_largest_mm"] <= chip * 1.01
+        rate = load["removal_mm3_s"]
+        assert rate["mean"] * stage["minutes"] * 60 >= stage["removed_litres"] * 1e6 * 0.98
+        at = words_up_to((carved / stage["file"]).read_text(), load["peak_line"])
+        assert [at["X"], at["Y"], at["Z"]] == pytest.approx(load["peak_at_mm"], abs=1e-3)
+
+
+def test_every_key_of_the_load_is_documented(carved: Path) -> None:
+    told = json.loads((carved / "summary.json").read_text())
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    row = next(line for line in readme.splitlines() if line.startswith("| `load` of a stage |"))
+    for key in told["stages"][0]["load"]:
+        assert f"`{key}`" in row, key
 
 
 def test_matrix_takes_the_mesh_into_the_block(carved: Path, dome: Path) -> None:
