@@ -24,6 +24,7 @@ from icecam.geometry.mesh import read as read_mesh
 from icecam.geometry.placing import Placed, hidden_share, place
 from icecam.geometry.profile import cylinders
 from icecam.job.describe import describe
+from icecam.job.energy import energy_of
 from icecam.job.records import Bit, Job
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.rough_stage import rough_stage
@@ -288,7 +289,13 @@ def _examine(
         bit_change=job.machine.bit_change if stage.number > 1 else 0.0,
     )
     spindle = [(event.before, event.value) for event in program.events if event.kind == "spindle"]
-    setting = Setting(stage.bit, job.machine.spindle, stage.spindle_rpm, job.block.temperature)
+    setting = Setting(
+        bit=stage.bit,
+        spindle=job.machine.spindle,
+        spindle_rpm=stage.spindle_rpm,
+        temperature=job.block.temperature,
+        energy=energy_of(job),
+    )
     taken = Taken(carved.removed, carved.depth, carved.ice.grid.pitch)
     return StageResult(
         stage=stage,

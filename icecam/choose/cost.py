@@ -16,10 +16,11 @@ from icecam.choose.reach import Reach
 from icecam.geometry.drop import sculpture_heights, surface_of
 from icecam.geometry.field import Heights, cells
 from icecam.geometry.placing import Placed
+from icecam.job.bits import tip_size
 from icecam.job.records import Job
 from icecam.paths.rough_stage import moat_width
 from icecam.paths.roughing import levels
-from icecam.paths.stages import Stage, tip_size
+from icecam.paths.stages import Stage
 from icecam.units import S_PER_MIN
 
 FINISH_FACTOR: Final = 8.5

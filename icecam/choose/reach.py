@@ -16,11 +16,11 @@ from icecam.geometry.drop import Surface, sculpture_heights, surface_of, tip_hei
 from icecam.geometry.field import Grid, HeightField, Heights, covering
 from icecam.geometry.placing import Placed
 from icecam.geometry.profile import cutting_end, cylinder_profile, cylinders
+from icecam.job.bits import tip_size
 from icecam.job.records import Bit, Job
 from icecam.kernels.profile import Profile
 from icecam.paths.finish_stage import ALLOWANCE_MM
 from icecam.paths.finishing import tip_radius
-from icecam.paths.stages import tip_size
 from icecam.prove.proof import WINDOW, closed_by, slope_weight, thickness
 
 FINEST_CELL_MM: Final = 0.15

@@ -11,12 +11,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from icecam.estimate.bending import tip_compliance
 from icecam.estimate.stretches import ROUNDING_MM, STRETCH_CELLS, Stretches, Taken, join
 from icecam.geometry.profile import cutting_end, slot_section
 from icecam.ice.band import Band
 from icecam.ice.constants import EDGE_RADIUS, IDLE_SHARE
 from icecam.ice.cutting import (
+    USUAL_ENERGY,
     cutting_power_w,
     engagement_angle,
     largest_chip,
@@ -26,6 +26,7 @@ from icecam.ice.cutting import (
     tooth_force,
 )
 from icecam.job.records import Bit, Spindle
+from icecam.paths.bending import tip_compliance
 from icecam.paths.toolpath import Toolpath
 from icecam.units import S_PER_MIN
 
@@ -34,12 +35,13 @@ Place = tuple[float, float, float]
 
 
 class Setting(NamedTuple):
-    """What turns in what: rpm, degC."""
+    """What turns in what: rpm, degC, and the ice's specific energy at the reference point, MPa."""
 
     bit: Bit
     spindle: Spindle
     spindle_rpm: float
     temperature: float
+    energy: Band[float] = USUAL_ENERGY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -180,8 +182,8 @@ def series_of(stretches: Stretches, setting: Setting, shortest: float) -> Series
     thickest = load * np.where(upright, 1.0, largest_chip(1.0, share, 1.0))
     rate = np.where(took, _over(stretches.removed, stretches.seconds), 0.0)
     width = np.where(took, share * _over(full, stretches.depth), 0.0)
-    power = cutting_power_w(rate, chip, setting.temperature)
-    energy = specific_energy(chip, setting.temperature)
+    power = cutting_power_w(rate, chip, setting.temperature, setting.energy)
+    energy = specific_energy(chip, setting.temperature, setting.energy)
     edge = np.where(upright, width / 2, stretches.depth)
     turn = setting.bit.flutes * engagement_angle(share, 1.0) / (2 * pi)
     teeth = np.where(upright, 1.0, np.maximum(turn, 1.0))

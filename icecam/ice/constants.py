@@ -241,6 +241,45 @@ IDLE_SHARE: Final = Sourced(
     source="100 to 300 W for a spindle of 2 kW, from memory; read your meter with nothing cut",
     assumed=True,
 )
+DRIVE_EFFICIENCY: Final = Sourced(
+    name="share of the drawn power that reaches the edge",
+    value=0.8,
+    unit="1",
+    low=0.65,
+    high=0.9,
+    conditions="spindle motor and its inverter, what cutting adds to the meter",
+    source="usual figure of small motors with inverters, from memory",
+    assumed=True,
+)
+ICE_TENSION: Final = Sourced(
+    name="tensile strength of ice",
+    value=1.5,
+    unit="MPa",
+    low=0.7,
+    high=3.1,
+    conditions="-20 to -10 degC, hardly changes with temperature and rate, falls with grain size",
+    source="Petrovic2003",
+)
+CARBIDE_STRENGTH: Final = Sourced(
+    name="bending strength of carbide",
+    value=3000.0,
+    unit="MPa",
+    low=1500.0,
+    high=4000.0,
+    conditions="solid carbide of bits; the low end stands for notched and used ones",
+    source="usual figure of hard metal, from memory",
+    assumed=True,
+)
+SAFETY: Final = Sourced(
+    name="factor of safety on the least strength",
+    value=2.0,
+    unit="1",
+    low=1.5,
+    high=4.0,
+    conditions="walls of ice and shanks of bits under the high end of the force",
+    source="judgement; blocks crack at flaws that nobody sees",
+    assumed=True,
+)
 
 CONSTANTS: Final[tuple[Sourced, ...]] = (
     *DENSITY_TERMS,
@@ -268,6 +307,10 @@ CONSTANTS: Final[tuple[Sourced, ...]] = (
     CARBIDE_MODULUS,
     FLUTE_CORE,
     IDLE_SHARE,
+    DRIVE_EFFICIENCY,
+    ICE_TENSION,
+    CARBIDE_STRENGTH,
+    SAFETY,
     *KEEPING,
 )
 ASSUMED: Final = tuple(constant for constant in CONSTANTS if constant.assumed)

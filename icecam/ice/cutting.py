@@ -29,6 +29,8 @@ from icecam.units import S_PER_MIN
 W_PER_N_MM_S: Final = 1e-3
 DEEPEST: Final = float(len(DEPTH_SHARES))
 """Diameters; the depth rule says nothing beyond."""
+USUAL_ENERGY: Final = ENERGY.band()
+"""MPa, specific energy at the reference point where nobody has measured his own."""
 
 
 def engagement_angle(stepover: Value, diameter: float) -> Value:
@@ -104,13 +106,16 @@ def largest_chip(chip_load: float, stepover: Value, diameter: float) -> Value:
     return chip
 
 
-def specific_energy(chip: Value, temperature: float) -> Band[Value]:
+def specific_energy(
+    chip: Value, temperature: float, energy: Band[float] = USUAL_ENERGY
+) -> Band[Value]:
     """Energy to cut a volume of ice.
 
     Parameters
     ----------
     chip : mm, mean chip thickness, not below 0; what is thinner than the edge radius counts as it
     temperature : degC, -30 to 0
+    energy : MPa at the reference point, above 0; see `icecam.ice.calibration` for one of your own
 
     Returns
     -------
@@ -134,16 +139,18 @@ def specific_energy(chip: Value, temperature: float) -> Band[Value]:
     ratio = np.maximum(chip, EDGE_RADIUS.value) / ENERGY_CHIP.value
     cold = math.exp(ENERGY_TEMPERATURE.value * (ENERGY_DATUM.value - temperature))
     factor: Value = ratio**-ENERGY_EXPONENT.value * cold
-    return Band(low=ENERGY.low * factor, best=ENERGY.value * factor, high=ENERGY.high * factor)
+    return Band(low=energy.low * factor, best=energy.best * factor, high=energy.high * factor)
 
 
-def cutting_power_w(removal_rate: Value, chip: Value, temperature: float) -> Band[Value]:
+def cutting_power_w(
+    removal_rate: Value, chip: Value, temperature: float, energy: Band[float] = USUAL_ENERGY
+) -> Band[Value]:
     """Power that cutting takes at the edge, without what the spindle takes idle.
 
     Parameters
     ----------
     removal_rate : mm3/s, not below 0
-    chip, temperature : as in `specific_energy`
+    chip, temperature, energy : as in `specific_energy`
 
     Returns
     -------
@@ -162,7 +169,8 @@ def cutting_power_w(removal_rate: Value, chip: Value, temperature: float) -> Ban
     """
     if not np.all(removal_rate >= 0):
         raise JobError(f"removal rate of {np.min(removal_rate):g} mm3/s; it cannot be below 0")
-    return specific_energy(chip, temperature).each(lambda u: u * removal_rate * W_PER_N_MM_S)
+    each = specific_energy(chip, temperature, energy)
+    return each.each(lambda u: u * removal_rate * W_PER_N_MM_S)
 
 
 def spindle_torque(power_w: float, spindle_rpm: float) -> float:

@@ -63,6 +63,11 @@ REFERENCES: Final[Mapping[str, Reference]] = MappingProxyType(
             year=2018,
             title="CODATA Recommended Values of the Fundamental Physical Constants",
         ),
+        "Petrovic2003": Reference(
+            author="J. J. Petrovic",
+            year=2003,
+            title="Mechanical properties of ice and snow (abstract)",
+        ),
         "SpiralChart": Reference(
             author="A seller of router bits, public chart",
             year=None,

@@ -11,6 +11,8 @@ _OVER_SHANK = 1.02
 no source)."""
 _VEE_OVER_SHANK = 4.0
 """Vees wider than their shank are usual, four times as wide is not (common practice, no source)."""
+POINT_MM = 0.5
+"""A pointed vee is fed as if its tip were as wide."""
 _TAPERED = ("tapered ball", "vee")
 
 
@@ -29,6 +31,11 @@ def widest(bit: Bit) -> float:
         return bit.diameter
     flank = bit.flute_length - _tip_height(bit)
     return bit.diameter * cos(slope) + 2 * flank * tan(slope)
+
+
+def tip_size(bit: Bit) -> float:
+    """Return the diameter by which a bit is put in order and fed (mm)."""
+    return bit.diameter if bit.shape != "vee" else max(bit.diameter, POINT_MM)
 
 
 def bit_problems(bit: Bit, where: Where) -> Iterator[Problem]:

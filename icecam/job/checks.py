@@ -7,11 +7,17 @@ themselves are looked at in `icecam.job.bits`.
 from collections.abc import Iterator
 from itertools import pairwise
 
-from icecam.job.bits import bit_problems
+from icecam.errors import IcecamError
+from icecam.ice.calibration import energy_of_reading
+from icecam.ice.cutting import chip_load
+from icecam.job.bits import bit_problems, tip_size
+from icecam.job.energy import power_reading
 from icecam.job.problem import Problem, Where, figure
 from icecam.job.records import Bit, Job
 
 _AXES = "XYZ"
+LEAST_ENERGY, MOST_ENERGY = 0.1, 100.0
+"""MPa; sanity (no source): slips of a unit lie outside, the usual band of 1.6 to 10 well inside."""
 _ROUNDING = 1e-6
 """mm; sizes given in inches may be off by a few units in the last place."""
 
@@ -25,6 +31,7 @@ def problems(job: Job) -> tuple[Problem, ...]:
     """
     return (
         *_block(job),
+        *_ice(job),
         *_fit(job),
         *_quality(job),
         *_spindle(job),
@@ -53,6 +60,37 @@ def _block(job: Job) -> Iterator[Problem]:
                 text=f"is {figure(block.size[axis])} mm{stands} and passes the machine's "
                 f"{_AXES[axis]} travel of {figure(travel[axis])} mm by {figure(over)} mm; "
                 f"take a smaller block{move} or set machine.travel right",
+            )
+
+
+def _ice(job: Job) -> Iterator[Problem]:
+    """Thresholds in order; each reading by a bit of the rack, and telling something likely."""
+    if job.ice.too_cold > job.ice.too_warm:
+        yield Problem(
+            where=("ice", "too_cold"),
+            text=f"is {figure(job.ice.too_cold)} C, above ice.too_warm of "
+            f"{figure(job.ice.too_warm)} C; give the colder one here",
+        )
+    bits = {bit.name: bit for bit in job.rack}
+    for place, reading in enumerate(job.ice.calibrate):
+        where: Where = ("ice", "calibrate", place)
+        if reading.bit not in bits:
+            known = ", ".join(bits)
+            yield Problem(
+                where=(*where, "bit"),
+                text=f'is "{reading.bit}", no bit of the rack; give one of {known}',
+            )
+            continue
+        try:
+            energy = energy_of_reading(power_reading(reading, bits[reading.bit])).best
+        except IcecamError as error:
+            yield Problem(where=where, text=f"cannot be used: {error}; give what was read")
+            continue
+        if not LEAST_ENERGY <= energy <= MOST_ENERGY:
+            yield Problem(
+                where=where,
+                text=f"gives a cutting energy of {figure(energy)} MPa, no ice lies outside "
+                f"{LEAST_ENERGY:g} to {MOST_ENERGY:g}; set watts, feed, depth and width right",
             )
 
 
@@ -116,8 +154,23 @@ def _names(job: Job) -> Iterator[Problem]:
 def _bit(job: Job, place: int, bit: Bit) -> Iterator[Problem]:
     """Look at a bit by itself, then at how it stands in this machine over this block."""
     yield from bit_problems(bit, ("rack", place))
+    yield from _chip(job, place, bit)
     yield from _in_spindle(job, place, bit)
     yield from _reach(job, place, bit)
+
+
+def _chip(job: Job, place: int, bit: Bit) -> Iterator[Problem]:
+    """Refuse chips that neither the flutes nor the ice take."""
+    if bit.chip_load is None:
+        return
+    most = chip_load(tip_size(bit), job.block.temperature).high
+    if bit.chip_load > most + _ROUNDING:
+        yield Problem(
+            where=("rack", place, "chip_load"),
+            text=f'("{bit.name}") is {figure(bit.chip_load)} mm, more than the {figure(most)} mm a '
+            f"tooth that a bit of {figure(tip_size(bit))} mm takes in ice at "
+            f"{figure(job.block.temperature)} C; give no more than that",
+        )
 
 
 def _in_spindle(job: Job, place: int, bit: Bit) -> Iterator[Problem]:

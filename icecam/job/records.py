@@ -173,8 +173,8 @@ class Roughing:
     """Least width of the moat round the sculpture."""
     step_down: Annotated[Number, Gt(0), Le(3)]
     """In diameters of the bit."""
-    stepover: Annotated[Number, Gt(0), Lt(1)]
-    """In diameters of the bit."""
+    stepover: Annotated[Number, Gt(0), Le(0.7)]
+    """In diameters of the bit; wider rows leave pillars in corners."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
@@ -188,6 +188,34 @@ class Feeds:
     """Height kept above the ice on the way from cut to cut."""
     lift: PositiveLength
     """Over the block: the tip rises so high at start, end and bit change, if Z goes there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Reading:
+    """A meter read while a bit of the rack cut a straight groove or step, and while it ran idle."""
+
+    cutting_w: Watts
+    idle_w: Annotated[Number, Ge(0), Le(100_000)]
+    bit: Name
+    spindle_rpm: Rpm
+    feed: AxisSpeed
+    depth: PositiveLength
+    width: PositiveLength
+    temperature: Annotated[Temperature, Ge(-30), Le(0)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Ice:
+    """Where ice gives trouble, and what the user has measured of it."""
+
+    too_warm: Annotated[Temperature, Ge(-30), Le(0)]
+    too_cold: Annotated[Temperature, Ge(-30), Le(0)]
+    least_chip: Annotated[Length, Gt(0), Le(1)]
+    """mm a tooth."""
+    deep_slot: Annotated[Number, Gt(0), Le(100)]
+    """Depth of a groove over the bit's diameter."""
+    calibrate: Annotated[tuple[Reading, ...], Len(0, 50)] = ()
+    """None: the usual energy of ice holds, see `icecam.ice.constants`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
@@ -207,6 +235,7 @@ class Job:
 
     project: Annotated[str, Len(1, 80), AfterValidator(_seen)]
     block: Block
+    ice: Ice
     sculpture: Sculpture
     quality: Quality
     roughing: Roughing

@@ -6,6 +6,7 @@ from typing import Literal
 
 from icecam.geometry.profile import cutting_end
 from icecam.ice.cutting import chip_load, depth_factor
+from icecam.job.bits import tip_size
 from icecam.job.records import Bit, Job
 from icecam.kernels.profile import Profile
 from icecam.paths.finishing import stepover_for
@@ -34,11 +35,6 @@ class Stage:
         """Short name, used for the file as well, so letters and digits alone."""
         words = re.findall(r"[A-Za-z0-9]+", self.bit.name)
         return "-".join([str(self.number), self.kind, *words])
-
-
-def tip_size(bit: Bit) -> float:
-    """Return the diameter by which a bit is put in order and fed (mm)."""
-    return bit.diameter if bit.shape != "vee" else max(bit.diameter, 0.5)
 
 
 def ladder(job: Job) -> tuple[Stage, ...]:

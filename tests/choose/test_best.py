@@ -14,8 +14,9 @@ from icecam.choose.cost import FINISH_FACTOR, ROUGH_FACTOR, rough_minutes, rough
 from icecam.choose.reach import Reach, by_size
 from icecam.geometry.field import cells
 from icecam.geometry.placing import Placed
+from icecam.job.bits import tip_size
 from icecam.job.records import Bit, Job
-from icecam.paths.stages import ladder, tip_size
+from icecam.paths.stages import ladder
 from tests.choose.scenes import ball, job_of, named, placed
 from tests.geometry import solids
 from tests.geometry.bits import make_bit

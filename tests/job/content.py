@@ -14,6 +14,17 @@ from icecam.job.file import default_text
 MACHINES: Final = Path(icecam.job.__file__).parent / "machines"
 MACHINE: Final = tomllib.loads((MACHINES / "mid-size-gantry.toml").read_text(encoding="utf-8"))
 
+READING: Final = {
+    "cutting_w": 210,
+    "idle_w": 150,
+    "bit": "half-inch flat",
+    "spindle_rpm": 18000,
+    "feed": 75,
+    "depth": 12,
+    "width": 12.7,
+    "temperature": -10,
+}
+
 
 def defaults() -> dict[str, Any]:
     """Return the default job as plain TOML content, with the values of its machine."""
@@ -28,6 +39,7 @@ def changed(changes: Mapping[str, Any]) -> dict[str, Any]:
     content = copy.deepcopy(defaults())
     content["block"].setdefault("corner", [100, 100])
     content["machine"].setdefault("jerk", [10000, 10000, 5000])
+    content["ice"].setdefault("calibrate", [dict(READING)])
     for key, value in changes.items():
         found = re.findall(r"\[(\d+)\]|(\w+)", key)
         parts = [int(number) - 1 if number else name for number, name in found]

@@ -20,7 +20,7 @@ from icecam.job.records import Bit, Job
 from tests.job.content import changed
 
 READER = TypeAdapter(Job)
-R, S = "rack[1].", "machine.spindle."
+R, S, C = "rack[1].", "machine.spindle.", "ice.calibrate[1]"
 ROUNDED = {f"{R}shape": "rounded corner", f"{R}corner_radius": 1}
 VEE = {f"{R}shape": "vee", f"{R}diameter": 0, f"{R}taper_deg": 45, f"{R}flute_length": 10}
 FITTED = {"sculpture.fit": True}
@@ -47,6 +47,12 @@ CASES: list[Case] = [
     (f"{S}least_rpm", {f"{S}least_rpm": 18000}, {f"{S}least_rpm": 24001}),
     (f"{S}power[3]", {f"{S}power[3][1]": 18001}, {f"{S}power[3][1]": 18000}),
     ("rack[2].name", {"rack[2].name": "other"}, {"rack[2].name": "half-inch flat"}),
+    ("ice.too_cold", {"ice.too_cold": -5}, {"ice.too_cold": -4.9}),
+    (f"{C}.bit", {f"{C}.bit": "half-inch ball"}, {f"{C}.bit": "half-inch bowl"}),
+    (C, {f"{C}.width": 12.7}, {f"{C}.width": 12.71}),
+    (C, {f"{C}.idle_w": 200}, {f"{C}.idle_w": 210}),
+    (C, {f"{C}.cutting_w": 1500}, {f"{C}.cutting_w": 1800}),
+    (f"{R}chip_load", {f"{R}chip_load": 0.4}, {f"{R}chip_load": 0.41}),
     (f"{R}nut", {f"{R}nut": 80}, {f"{R}nut": 80.1}),
     (f"{R}nut", {f"{S}body": 34}, {f"{S}body": 33.9}),
     (f"{R}spindle_rpm", {f"{R}spindle_rpm": 6000}, {f"{R}spindle_rpm": 5999}),

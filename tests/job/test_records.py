@@ -96,6 +96,16 @@ def test_power_holds_1_to_50_pairs() -> None:
     assert not accepts(key, [[6000.0 + n, 500] for n in range(51)])
 
 
+def test_up_to_50_readings() -> None:
+    reading = changed({})["ice"]["calibrate"][0]
+    assert accepts("ice.calibrate", [])
+    assert accepts("ice.calibrate", [reading] * 50)
+    assert not accepts("ice.calibrate", [reading] * 51)
+    for key in reading:
+        short = {name: value for name, value in reading.items() if name != key}
+        assert not accepts("ice.calibrate", [short])
+
+
 def documented(kind: type, heading: str) -> list[tuple[str, str]]:
     """Walk a record: (heading of the table in the file, key) for each field below it."""
     keys = []
@@ -104,7 +114,7 @@ def documented(kind: type, heading: str) -> list[tuple[str, str]]:
         if is_dataclass(below) and isinstance(below, type):
             inner = f"{heading.strip('[]')}.{field.name}".strip(".")
             keys += documented(below, f"[{inner}]")
-        elif get_args(below) and is_dataclass(get_args(below)[0]):
+        elif not heading and get_args(below) and is_dataclass(get_args(below)[0]):
             keys += documented(get_args(below)[0], f"[[{field.name}]]")
         else:
             keys.append((heading, field.name))
@@ -144,6 +154,7 @@ def test_the_printed_job_explains_every_key(heading: str, key: str) -> None:
     spans = [
         span.words() for full, span in NUMBERS.items() if re.sub(r"(?<!rack)\[.*", "", full) == name
     ]
+    spans += ["{} to {}".format(*TEXTS[full]) for full in TEXTS if full.startswith(f"{name}[1].")]
     choices = [str(choice).lower() for choice in CHOICES.get(name, ())]
     lengths = TEXTS | WHOLE
     counts = ["{} to {}".format(*lengths[name])] if name in lengths else []
@@ -153,5 +164,5 @@ def test_the_printed_job_explains_every_key(heading: str, key: str) -> None:
 
 def test_the_tables_name_every_key() -> None:
     known = NUMBERS.keys() | WHOLE.keys() | CHOICES.keys() | TEXTS.keys()
-    tested = {re.sub(r"(?<!rack)(\[\d\])+$", "", key) for key in known}
+    tested = {re.sub(r"(?<!rack)\[\d\].*", "", key) for key in known}
     assert tested == {dotted(heading, key) for heading, key in EVERY_KEY}

@@ -4,8 +4,8 @@ from math import pi
 
 from icecam.geometry.profile import cutting_end
 from icecam.ice.constants import CARBIDE_MODULUS, FLUTE_CORE
+from icecam.job.bits import tip_size
 from icecam.job.records import Bit
-from icecam.paths.stages import tip_size
 
 MPA_PER_GPA = 1000.0
 

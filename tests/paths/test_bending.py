@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from icecam.estimate.bending import tip_compliance
+from icecam.paths.bending import tip_compliance
 from tests.geometry.bits import make_bit
 
 MODULUS = 600e3
