@@ -1,10 +1,11 @@
-"""How long tip surfaces take over a million triangles."""
+"""How long tip surfaces take over a million triangles, and walls over a block of cells."""
 
 import numpy as np
 import pytest
 
-from icecam.geometry.drop import Surface, surface_of, tip_surface
+from icecam.geometry.drop import Surface, sculpture_heights, surface_of, tip_surface
 from icecam.geometry.field import covering
+from icecam.geometry.walls import walls_of
 from icecam.job.file import load
 from tests.bench.figures import Timed
 from tests.bench.scenes import DEEP, WIDE, block_relief
@@ -40,3 +41,17 @@ def test_bits_of_the_rack(relief: Surface, timed: Timed, number: int) -> None:
         f"tip surface, {bit.name}, 1 M points", 2.0, lambda: tip_surface(relief, bit, grid)
     )
     assert found.heights.max() == pytest.approx(relief.triangles[:, 2::3].max(), abs=0.5)
+
+
+def test_walls_at_sixty_heights(relief: Surface, timed: Timed) -> None:
+    """Cells of 0.3 mm over the whole block."""
+    wanted = sculpture_heights(relief, covering((0.0, 0.0), (WIDE, DEEP), 0.3))
+    walls_of(wanted.part(slice(0, 50), slice(0, 50)), np.array([90.0]))  # compiles
+    top = wanted.heights.max()
+    found = timed(
+        "walls at 60 heights, 5.5 M cells",
+        5.0,
+        lambda: walls_of(wanted, np.linspace(1.0, top, 60)),
+    )
+    assert found.z[0] == top
+    assert (found.thickness > 0).all()
