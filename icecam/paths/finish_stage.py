@@ -12,6 +12,7 @@ from icecam.geometry.drop import Surface, parts_of, tip_heights, tip_surface
 from icecam.geometry.field import HeightField, Heights, covering
 from icecam.geometry.profile import cylinders
 from icecam.job.records import Job
+from icecam.paths.drafting import read_off
 from icecam.paths.finishing import (
     CLOSER,
     TILTED,
@@ -68,11 +69,18 @@ class Finish:
 
 
 def finish_stage(
-    stage: Stage, job: Job, surface: Surface, wanted: HeightField, ice: HeightField
+    stage: Stage,
+    job: Job,
+    surface: Surface,
+    wanted: HeightField,
+    ice: HeightField,
+    *,
+    exact: bool = True,
 ) -> Finish:
     """Plan a finishing stage on the ice as the stages before it left it.
 
     surface : the sculpture for dropping bits on; wanted : its heights seen from above
+    exact : False for a draft, see `icecam.paths.drafting`
     """
     matters = _near_sculpture(wanted, ice, job)
     rows, columns = np.nonzero(np.isfinite(matters))
@@ -102,7 +110,12 @@ def finish_stage(
         clear = coarse_holder[standing.grid.nearest(points[:, 0], points[:, 1])]
         return np.maximum(tip_heights(surface, parts, points, lowest=lowest), clear)
 
-    pieces = _pieces(stage, job, need, holder, every, rest)
+    def read(points: NDArray[np.float64]) -> Heights:
+        clear = coarse_holder[standing.grid.nearest(points[:, 0], points[:, 1])]
+        return np.maximum(read_off(tips, points), clear)
+
+    resting = _Resting(dropped=rest, between=rest if exact else read, exact=exact)
+    pieces = _pieces(stage, job, need, holder, every, resting)
     free = np.where(holder > tips.heights, np.inf, tips.heights)
     may = HeightField(grid=grid, heights=free)
     going = Going(
@@ -120,7 +133,7 @@ def finish_stage(
         standing=standing,
         body=body_of(stage.cutting.radius, above),
         going=going,
-        rest=rest,
+        rest=resting.between,
     )
 
 
@@ -130,6 +143,15 @@ def _near_sculpture(wanted: HeightField, ice: HeightField, job: Job) -> Heights:
     widest = max(bit.diameter for bit in job.rack) / 2 + job.roughing.skin
     near = ndimage.distance_transform_edt(~seen) * wanted.grid.pitch <= widest
     return np.where(near, ice.heights, -np.inf)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Resting:
+    """Heights of the tip off the grid: of the bit itself, and as rows and ways take them."""
+
+    dropped: Rest
+    between: Rest
+    exact: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -146,7 +168,7 @@ def _pieces(
     need: Need,
     holder: Heights,
     every: int,
-    rest: Rest,
+    resting: _Resting,
 ) -> Pieces:
     """All cuts of the stage in order: upper layers, rings from the top down, sweeps."""
     tip = tip_radius(stage.cutting)
@@ -166,12 +188,13 @@ def _pieces(
         start = (float(done[-1][-1, 0]), float(done[-1][-1, 1]))
 
     def settle(on_chord: NDArray[np.float64]) -> Heights:
-        return rest(on_chord[:, :2])
+        return resting.between(on_chord[:, :2])
 
     for layer in _upper_layers(stage, need, useful, tip):
         add(refined(layer.pieces, stage.cutting.corner, settle), layer.lift)
     step = stepover_for(stage.cutting, job.quality.scallop) * CLOSER
-    for region in rings(need.tips, need.grid, regions, useful, holder, step, rest):
+    rest, exact = resting.dropped, resting.exact
+    for region in rings(need.tips, need.grid, regions, useful, holder, step, rest, exact=exact):
         for level in region:
             add(level, 0.0)
     for rows in _sweeps(need, shallow, in_y, every, tip):

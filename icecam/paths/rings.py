@@ -5,6 +5,7 @@ edge to the exact place, so that a wall between two nodes is met and not guessed
 """
 
 from collections.abc import Callable
+from functools import partial
 from typing import Final
 
 import contourpy
@@ -18,8 +19,12 @@ from icecam.paths.pieces import Pieces, pieces_of, runs_of
 CLOSE_MM: Final = 0.004
 """Points of a ring are known to this, on the side away from the sculpture."""
 ROUNDS: Final = 18
+MANY_RINGS: Final = 3
+"""A draft takes a grid edge that so many rings cross for a wall."""
 
 Rest = Callable[[NDArray[np.float64]], Heights]
+Place = Callable[[NDArray[np.float64], Heights, Heights, Grid], NDArray[np.float64]]
+"""Points in space for nodes on grid edges, their heights, and the tips they lie on."""
 
 
 def rings(
@@ -30,6 +35,8 @@ def rings(
     holder: Heights,
     step: float,
     rest: Rest,
+    *,
+    exact: bool = True,
 ) -> list[list[Pieces]]:
     """Rings of each steep region, region by region, level by level from the top.
 
@@ -41,7 +48,9 @@ def rings(
     holder : lowest tip heights at which shank, nut and spindle are clear
     step : mm between levels
     rest : exact tip heights at points (n, 2)
+    exact : False for a draft, which looks once for a wall that many rings run along
     """
+    place = partial(_exactly if exact else _nearly, rest=rest)
     near = ndimage.maximum_filter(useful, size=5)
     found = []
     for label, window in enumerate(ndimage.find_objects(regions), start=1):
@@ -56,7 +65,11 @@ def rings(
             grid.pitch, inside.shape[1], inside.shape[0],
         )  # fmt: skip
         here = (rows, columns)
-        found.append(_in_region(tips[here], part, inside, near[here], holder[here], step, rest))
+        found.append(
+            _in_region(
+                tips[here], part, inside, near[here], holder[here], step, partial(place, rest=rest)
+            )
+        )
     return found
 
 
@@ -67,7 +80,7 @@ def _in_region(
     near: NDArray[np.bool_],
     holder: Heights,
     step: float,
-    rest: Rest,
+    place: Place,
 ) -> list[Pieces]:
     """Rings of one region by level, the highest first."""
     lines = contourpy.contour_generator(
@@ -90,7 +103,7 @@ def _in_region(
         return []
     counts = [len(arc) for _, arc in arcs]
     nodes = np.concatenate([arc for _, arc in arcs])
-    exact = _exactly(nodes, np.repeat([z for z, _ in arcs], counts), tips, grid, rest)
+    exact = place(nodes, np.repeat([z for z, _ in arcs], counts), tips, grid)
     levels: dict[float, list[NDArray[np.float64]]] = {}
     for (z, _), end, count in zip(arcs, np.cumsum(counts), counts, strict=True):
         levels.setdefault(z, []).append(exact[end - count : end])
@@ -130,3 +143,27 @@ def _exactly(
         if len(open_) == 0:
             break
     return np.column_stack([low, heights])
+
+
+def _nearly(
+    nodes: NDArray[np.float64],
+    heights: Heights,
+    tips: Heights,
+    grid: Grid,
+    rest: Rest,
+) -> NDArray[np.float64]:
+    """Points as `_exactly` gives them, but one place for all rings that cross an edge at a wall.
+
+    Elsewhere the tip surface is taken for straight between nodes.
+    """
+    doubled = np.rint(np.floor(nodes + 1e-9) + np.ceil(nodes - 1e-9)).astype(np.int64)
+    order = np.lexsort((heights, doubled[:, 0], doubled[:, 1]))
+    changes = np.any(np.diff(doubled[order], axis=0) != 0, axis=1)
+    firsts = np.concatenate([[0], np.flatnonzero(changes) + 1])
+    counts = np.diff(np.concatenate([firsts, [len(order)]]))
+    walls = counts >= MANY_RINGS
+    middle = order[(firsts + counts // 2)[walls]]
+    found = _exactly(nodes[middle], heights[middle], tips, grid, rest)
+    points = np.column_stack([np.array([grid.x0, grid.y0]) + grid.pitch * nodes, heights])
+    points[order[np.repeat(walls, counts)], :2] = np.repeat(found[:, :2], counts[walls], axis=0)
+    return points

@@ -67,13 +67,17 @@ def widened(standing: HeightField, margin: float) -> HeightField:
 
 def spread(standing: HeightField, radius: float) -> Heights:
     """Greatest height within `radius` (mm) of each square, its own corners allowed for."""
-    pitch = standing.grid.pitch
-    reach = radius / pitch + 2 * HALF_DIAGONAL
-    size = int(np.ceil(reach))
-    y, x = np.ogrid[-size : size + 1, -size : size + 1]
-    widest: Heights = ndimage.maximum_filter(
-        standing.heights, footprint=x * x + y * y <= reach * reach, mode="constant", cval=-np.inf
-    )
+    reach = radius / standing.grid.pitch + 2 * HALF_DIAGONAL
+    size = int(reach)
+    padded = np.pad(standing.heights, ((size, size), (0, 0)), constant_values=-np.inf)
+    ny = standing.grid.ny
+    widest = np.full(standing.heights.shape, -np.inf)
+    for off in range(size + 1):
+        # squares on one line within the circle, the same above and below
+        along = 2 * int(np.sqrt(reach * reach - off * off)) + 1
+        lines = ndimage.maximum_filter1d(padded, along, axis=1, mode="constant", cval=-np.inf)
+        for first in {size - off, size + off}:
+            np.maximum(widest, lines[first : first + ny], out=widest)
     return widest
 
 
