@@ -32,6 +32,7 @@ def problems(job: Job) -> tuple[Problem, ...]:
     return (
         *_block(job),
         *_ice(job),
+        *_freezer(job),
         *_fit(job),
         *_quality(job),
         *_spindle(job),
@@ -92,6 +93,17 @@ def _ice(job: Job) -> Iterator[Problem]:
                 text=f"gives a cutting energy of {figure(energy)} MPa, no ice lies outside "
                 f"{LEAST_ENERGY:g} to {MOST_ENERGY:g}; set watts, feed, depth and width right",
             )
+
+
+def _freezer(job: Job) -> Iterator[Problem]:
+    """Leave time to carve after the spindle is warm."""
+    freezer = job.freezer
+    if freezer.warm_up >= freezer.working_day:
+        yield Problem(
+            where=("freezer", "warm_up"),
+            text=f"is {figure(freezer.warm_up)} s and takes the whole working day of "
+            f"{figure(freezer.working_day)} s; give less, or a longer freezer.working_day",
+        )
 
 
 def _fit(job: Job) -> Iterator[Problem]:

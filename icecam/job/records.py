@@ -42,6 +42,7 @@ Shape = Literal["flat", "ball", "rounded corner", "tapered ball", "vee"]
 Face = Literal["top", "bottom", "front", "back", "left", "right"]
 Profile = Literal["light gantry", "mid-size gantry", "heavy gantry"]
 Unit = Literal["mm", "cm", "m", "in"]
+AirSpeed = Literal["still", "light fan", "blower"]
 Name = Annotated[str, Len(1, 40), AfterValidator(_seen)]
 Whole = Annotated[int, Field(strict=True)]
 Flag = Annotated[bool, Field(strict=True)]
@@ -50,6 +51,7 @@ LengthFromZero = Annotated[Length, Ge(0), Le(10_000)]
 Offset = Annotated[Length, Ge(-10_000), Le(10_000)]
 Rpm = Annotated[Number, Gt(0), Le(200_000)]
 Watts = Annotated[Number, Gt(0), Le(100_000)]
+Share = Annotated[Number, Ge(0), Le(1)]
 Axes = tuple[PositiveLength, PositiveLength, PositiveLength]
 AxisSpeed = Annotated[Speed, Gt(0), Le(10_000)]
 AxisSpeeds = tuple[AxisSpeed, AxisSpeed, AxisSpeed]
@@ -219,6 +221,28 @@ class Ice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Freezer:
+    """The working day beside the machine, the room it stands in, the store, the event."""
+
+    working_day: Annotated[Time, Gt(0), Le(86_400)]
+    warm_up: Annotated[Time, Ge(0), Le(86_400)]
+    """Of the spindle, once a day."""
+    snow_bulk: Annotated[Number, Ge(1), Le(10)]
+    """Litres of snow from a litre of ice."""
+    snow_stop_litres: Annotated[Number, Gt(0), Le(100_000)]
+    """Snow that may gather before the cut is stopped to clear it."""
+    snow_stop: Annotated[Time, Ge(0), Le(86_400)]
+    air: Annotated[Temperature, Ge(-30), Le(0)]
+    air_humidity: Share
+    """Over ice."""
+    air_speed: AirSpeed
+    people: Annotated[Whole, Ge(0), Le(20)]
+    storage: Annotated[Temperature, Ge(-30), Le(0)]
+    event_air: Annotated[Temperature, Ge(0), Le(40)]
+    event_humidity: Share
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
 class Output:
     """How the files are written."""
 
@@ -236,6 +260,7 @@ class Job:
     project: Annotated[str, Len(1, 80), AfterValidator(_seen)]
     block: Block
     ice: Ice
+    freezer: Freezer
     sculpture: Sculpture
     quality: Quality
     roughing: Roughing

@@ -64,6 +64,16 @@ NUMBERS: Final[dict[str, Range]] = {
     "ice.calibrate[1].depth": _above(0, 10000, "mm"),
     "ice.calibrate[1].width": _above(0, 10000, "mm"),
     "ice.calibrate[1].temperature": _from(-30, 0, "C"),
+    "freezer.working_day": _above(0, 86400, "s"),
+    "freezer.warm_up": _from(0, 86400, "s"),
+    "freezer.snow_bulk": _from(1, 10, ""),
+    "freezer.snow_stop_litres": _above(0, 100000, ""),
+    "freezer.snow_stop": _from(0, 86400, "s"),
+    "freezer.air": _from(-30, 0, "C"),
+    "freezer.air_humidity": _from(0, 1, ""),
+    "freezer.storage": _from(-30, 0, "C"),
+    "freezer.event_air": _from(0, 40, "C"),
+    "freezer.event_humidity": _from(0, 1, ""),
     "sculpture.scale": _above(0, 100000, ""),
     "sculpture.margin": _from(0, 10000, "mm"),
     "quality.scallop": _from(0.001, 10, "mm"),
@@ -111,8 +121,9 @@ NUMBERS: Final[dict[str, Range]] = {
     "rack[1].chip_load": _above(0, 10, "mm"),
     "rack[1].spindle_rpm": _above(0, 200000, TURNS),
 }
-WHOLE: Final = {"rack[1].flutes": (1, 8)}
+WHOLE: Final = {"freezer.people": (0, 20), "rack[1].flutes": (1, 8)}
 CHOICES: Final[dict[str, tuple[object, ...]]] = {
+    "freezer.air_speed": ("still", "light fan", "blower"),
     "sculpture.unit": ("mm", "cm", "m", "in"),
     "sculpture.up": ("top", "bottom", "front", "back", "left", "right"),
     "sculpture.turn": (0, 90, 180, 270),
