@@ -62,18 +62,25 @@ class Runtime:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageSeconds:
-    """Where the time of a stage goes, s."""
+    """Where the time of a stage goes, s.
+
+    cutting : all cutting moves; slowed : the part of it that corners and ramps add to length over
+    feed, so no part of the total by itself
+    """
 
     cutting: float
+    slowed: float
     rapids: float
     dwells: float
     bit_change: float
     snow_stops: float
+    warm_up: float = 0.0
 
     @property
     def total(self) -> float:
         """Seconds from the end of the stage before to the end of this one."""
-        return self.cutting + self.rapids + self.dwells + self.bit_change + self.snow_stops
+        machine = self.cutting + self.rapids + self.dwells + self.bit_change
+        return machine + self.snow_stops + self.warm_up
 
 
 def runtime(path: Toolpath, machine: Machine) -> Runtime:
@@ -216,9 +223,13 @@ def stage_seconds(
     for name, value in {**parts, "snow_stops": snow_stops}.items():
         if not value >= 0:
             raise JobError(f"{name} is {value:g}; give a number that is not below 0")
+    cut = path.kind == CUT
+    cutting = float(run.seconds[cut].sum())
+    at_feed = float((path.lengths[cut] / path.feed[cut]).sum())
     return StageSeconds(
-        cutting=float(run.seconds[path.kind == CUT].sum()),
-        rapids=float(run.seconds[path.kind == RAPID].sum()),
+        cutting=cutting,
+        slowed=max(0.0, cutting - at_feed),
+        rapids=float(run.seconds[~cut].sum()),
         dwells=dwells,
         bit_change=bit_change,
         snow_stops=snow_stops * snow_stop,

@@ -93,6 +93,14 @@ FREEZER_FILM: Final = _assumed(
     "still air, a light fan, a blower; no radiation",
     "usual figures for air in rooms, good to a factor of two",
 )
+FILM_DOUBT: Final = _assumed(
+    "doubt about heat transfer in air",
+    2.0,
+    "1",
+    (1.5, 3.0),
+    "still air, a light fan, a blower; a factor either way",
+    "nobody measures the air at the block; usual figures are good to a factor of two",
+)
 FREEZER_HUMIDITY: Final = _assumed(
     "relative humidity over ice in a freezer",
     0.8,
@@ -203,6 +211,56 @@ EVENT_HUMIDITY: Final = _assumed(
     "usual range of rooms that people find pleasant; read a hygrometer",
 )
 
+DETAIL_DEPTH: Final = _assumed(
+    "loss of a face by which fine detail is gone",
+    1.0,
+    "mm",
+    (0.5, 2.0),
+    "lines and textures cut by bits of 1/16 to 1/8 in",
+    "judgement: about the depth of such lines; trade pages give four hours for coarser detail",
+)
+WALL_THICKNESS: Final = _assumed(
+    "thickness of a thin wall at an event",
+    12.0,
+    "mm",
+    (6.0, 25.0),
+    "standing free, melting from both sides",
+    "common practice without a source: half an inch is thought the least that stands free",
+)
+
+SNOW_BULK: Final = _assumed(
+    "litres of snow from a litre of ice",
+    2.5,
+    "1",
+    (2.0, 3.0),
+    "chips of router bits, loose",
+    "loose snow of 300 to 500 kg/m3, from memory",
+)
+SNOW_BETWEEN: Final = _assumed(
+    "snow that gathers between two stops to clear it",
+    50.0,
+    "l",
+    (20.0, 100.0),
+    "a bed about as large as the block, nothing that sucks the snow away",
+    "common practice without a source; set it to how you work",
+)
+SNOW_STOP: Final = _assumed(
+    "time of a stop to clear snow",
+    300.0,
+    "s",
+    (120.0, 900.0),
+    "shovel, brush, look at the bit",
+    "common practice without a source; set it to how you work",
+)
+WARM_UP: Final = _assumed(
+    "warming of the spindle each morning",
+    600.0,
+    "s",
+    (300.0, 1200.0),
+    "grease of bearings at -20 to -5 degC, run up slowly",
+    "common practice without a source; the maker of the spindle knows",
+)
+
 KEEPING: Final[tuple[Sourced, ...]] = (
     LIFT_MOST,
     LIFT_NEAR,
@@ -221,6 +279,7 @@ KEEPING: Final[tuple[Sourced, ...]] = (
     TEAM_OF_THREE,
     TEMPERING_FILM,
     FREEZER_FILM,
+    FILM_DOUBT,
     FREEZER_HUMIDITY,
     ROUTER_POWER,
     PERSON_HEAT,
@@ -239,5 +298,11 @@ KEEPING: Final[tuple[Sourced, ...]] = (
     CONVECTION_DOUBT,
     DRAUGHT_FILM,
     EVENT_HUMIDITY,
+    DETAIL_DEPTH,
+    WALL_THICKNESS,
+    SNOW_BULK,
+    SNOW_BETWEEN,
+    SNOW_STOP,
+    WARM_UP,
 )
 """All of this module, for the list of all constants."""

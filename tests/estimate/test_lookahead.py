@@ -181,6 +181,8 @@ def test_stage_adds_what_else_takes_time() -> None:
     stage = stage_seconds(run, path, dwells=5.0, bit_change=60.0, snow_stops=3, snow_stop=20.0)
     # Two moves of L/F + F/a = 0.9 s each.
     assert stage.cutting == pytest.approx(0.9)
+    # At its feed the cut would take L/F = 0.5 s.
+    assert stage.slowed == pytest.approx(0.4)
     assert stage.rapids == pytest.approx(0.9)
     assert stage.total == pytest.approx(0.9 + 0.9 + 5 + 60 + 3 * 20)
 
