@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from icecam.choose.best import Ladder, Question, best_ladder, ladder_of
-from icecam.choose.cost import finish_cost, rough_minutes, rough_volume
+from icecam.choose.cost import Costs, drafted_costs, finish_cost
 from icecam.choose.features import left_in_valley, smallest_groove
 from icecam.choose.reach import Reach, Say, reach_of
 from icecam.geometry.placing import Placed
@@ -61,12 +61,15 @@ def choose(placed: Placed, job: Job, say: Say = lambda _doing, _share: None) -> 
     placed : the sculpture in its block
     say : is told what is being done and which share lies behind
     """
-    reach = reach_of(placed, job, lambda doing, share: say(doing, 0.8 * share))
-    say("the best ladder", 0.8)
+    reach = reach_of(placed, job, lambda doing, share: say(doing, 0.3 * share))
+    alone = [ladder(replace(job, rack=(bit,))) for bit in reach.bits]
+    costs = drafted_costs(
+        placed, job, reach, alone, lambda doing, share: say(doing, 0.3 + 0.7 * share)
+    )
     number = {bit.name: k for k, bit in enumerate(reach.bits)}
     steps = [number[stage.bit.name] for stage in ladder(job)]
     rough, finish = steps[0], tuple(steps[1:])
-    question = question_of(placed, job, reach, reach.share(finish) - FORGONE)
+    question = question_of(job, reach, costs, reach.share(finish) - FORGONE)
     whole = ladder_of(question, rough, finish)
     return Choice(
         file=placed.mesh.file,
@@ -92,9 +95,8 @@ def _bit_reach(reach: Reach, k: int, finish: tuple[int, ...], tolerance: float) 
     )
 
 
-def question_of(placed: Placed, job: Job, reach: Reach, need: float) -> Question:
+def question_of(job: Job, reach: Reach, costs: Costs, need: float) -> Question:
     """Return what the search for the best ladder must know; `need` is a share of the area."""
-    alone = [ladder(replace(job, rack=(bit,))) for bit in reach.bits]
     blunt = [k for k, bit in enumerate(reach.bits) if bit.shape in ("flat", "rounded corner")]
     followers = {}
     for k in range(len(reach.bits)):
@@ -104,14 +106,10 @@ def question_of(placed: Placed, job: Job, reach: Reach, need: float) -> Question
             followers[k] = [n for n in others if n not in blunt or n > k]
         else:
             followers[k] = [n for n in others if n not in blunt and n > k]
-    rough = {
-        k: rough_minutes(rough_volume(placed, job, stages[0]), stages[0])
-        for k, stages in enumerate(alone)
-    }
     return Question(
         reach=reach,
-        cost=finish_cost(reach, [stages[1] for stages in alone]),
-        rough=rough,
+        cost=finish_cost(reach, costs.drafts),
+        rough=costs.rough,
         followers=followers,
         change=job.machine.bit_change / S_PER_MIN,
         need=need,

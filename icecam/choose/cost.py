@@ -1,10 +1,11 @@
-"""Minutes of a stage before it is planned: by area left, volume, stepover and feed.
+"""Minutes of every bit of a rack on whatever other bits have left, for choosing among ladders.
 
-Rough by nature: a factor on top, assumed, stands for rows cut twice, rapids, short cuts at which
-the machine never comes up to its feed. Good for comparing ladders, not for a calendar.
+Each bit is drafted twice on the sculpture: alone after roughing, and after all larger bits. What
+lies between in area is taken to lie between in time. Roughing is drafted with the job's own bit;
+others go by volume over step-down, stepover and feed from there.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from icecam.choose.reach import Reach
+from icecam.choose.draft import Drafted, draft_stage, draft_stages, ground_of
+from icecam.choose.reach import Reach, Say
 from icecam.geometry.drop import sculpture_heights, surface_of
 from icecam.geometry.field import Heights, cells
 from icecam.geometry.placing import Placed
@@ -20,15 +22,9 @@ from icecam.job.bits import tip_size
 from icecam.job.records import Job
 from icecam.paths.rough_stage import moat_width
 from icecam.paths.roughing import levels
-from icecam.paths.stages import Stage
+from icecam.paths.stages import Stage, ladder
 from icecam.units import S_PER_MIN
 
-FINISH_FACTOR: Final = 8.5
-"""Minutes of a finishing stage over area / (stepover x feed): assumed. Eight planned stages of two
-demo sculptures gave 4 to 22, its geometric mean is taken."""
-ROUGH_FACTOR: Final = 4.5
-"""Minutes of roughing over volume / (step-down x stepover x feed): assumed. Two planned stages gave
-4.3 and 4.7."""
 COARSE_CELLS: Final = 40_000
 
 
@@ -66,16 +62,29 @@ def squares_of(reach: Reach, masks: NDArray[np.uint16], side: float) -> Squares:
     return Squares(holds=groups, area=summed)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drafts:
+    """Minutes of finishing bits as drafted, by number, without the change of bits.
+
+    alone : after roughing; after_larger : after all larger bits that finish, and those bits
+    """
+
+    alone: Mapping[int, float]
+    after_larger: Mapping[int, tuple[tuple[int, ...], float]]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FinishCost:
     """Minutes of each finishing bit on what others left.
 
-    masks : (masks,) that occur; squares, stages : one a bit, in the order of the masks' bits
+    masks : (masks,) that occur; squares : one a bit, in the order of the masks' bits
+    areas, times : mm2 and minutes of its drafts, rising from (0, 0), one pair of arrays a bit
     """
 
     masks: NDArray[np.uint16]
     squares: tuple[Squares, ...]
-    stages: tuple[Stage, ...]
+    areas: tuple[Heights, ...]
+    times: tuple[Heights, ...]
 
     def left(self, used: int) -> NDArray[np.bool_]:
         """Return which masks (masks,) hold none of the bits `used`: those places are left."""
@@ -84,17 +93,69 @@ class FinishCost:
 
     def minutes(self, k: int, left: NDArray[np.bool_]) -> float:
         """Return minutes of bit k at places left, without the change of bits."""
-        stage = self.stages[k]
-        rate = stage.stepover * stage.feed
-        return FINISH_FACTOR * self.squares[k].sent_to(left) / rate / S_PER_MIN
+        return float(np.interp(self.squares[k].sent_to(left), self.areas[k], self.times[k]))
 
 
-def finish_cost(reach: Reach, stages: Sequence[Stage]) -> FinishCost:
-    """Prepare the costs of all bits of a rack; `stages` are their finishing stages."""
+def finish_cost(reach: Reach, drafts: Drafts) -> FinishCost:
+    """Prepare the costs of all bits of a rack from their drafts.
+
+    Less area never takes more time: where drafts say so, the longer one counts for both.
+    """
     masks = np.unique(reach.masks[reach.area > 0])
-    sides = [tip_size(bit) for bit in reach.bits]
-    squares = tuple(squares_of(reach, masks, side) for side in sides)
-    return FinishCost(masks=masks, squares=squares, stages=tuple(stages))
+    squares = tuple(squares_of(reach, masks, tip_size(bit)) for bit in reach.bits)
+    areas, times = [], []
+    for k, own in enumerate(squares):
+        points = [(0.0, 0.0), (own.sent_to(np.ones(len(masks), dtype=np.bool_)), drafts.alone[k])]
+        if k in drafts.after_larger:
+            larger, minutes = drafts.after_larger[k]
+            used = np.uint16(sum(1 << other for other in larger))
+            points.append((own.sent_to(masks & used == 0), minutes))
+        rising = np.array(sorted(points))
+        areas.append(rising[:, 0])
+        times.append(np.maximum.accumulate(rising[:, 1]))
+    return FinishCost(masks=masks, squares=squares, areas=tuple(areas), times=tuple(times))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costs:
+    """Minutes of roughing with each bit, and drafts of finishing; bits by number."""
+
+    rough: Mapping[int, float]
+    drafts: Drafts
+
+
+def drafted_costs(
+    placed: Placed, job: Job, reach: Reach, alone: Sequence[Sequence[Stage]], say: Say
+) -> Costs:
+    """Draft the bits of a rack on a sculpture.
+
+    alone : the two stages of a rack of each bit alone, in the order of `reach.bits`
+    say : is told what is being done and which share lies behind
+    """
+    ground, own = ground_of(placed, job), ladder(job)
+    chain = draft_stages(ground, own, lambda doing, share: say(doing, share / 2))
+    minutes = {(done.stage.kind, done.stage.bit.name): _machine_minutes(done) for done in chain}
+    roughed = next((done for done in chain if done.stage.kind == "rough"), None)
+    after_larger: dict[int, tuple[tuple[int, ...], float]] = {}
+    names = [bit.name for bit in reach.bits]
+    for stage in own[1:]:
+        time = minutes.get(("finish", stage.bit.name), 0.0)
+        after_larger[names.index(stage.bit.name)] = (tuple(after_larger), time)
+    by_itself = {}
+    for k, (_, stage) in enumerate(alone):
+        say(f"a draft of {stage.bit.name} alone", 0.5 + 0.5 * k / len(alone))
+        if after_larger.get(k, ((k,), 0.0))[0] == ():
+            by_itself[k] = after_larger[k][1]
+            continue
+        done = draft_stage(ground, stage, roughed.ice if roughed else ground.block)
+        by_itself[k] = _machine_minutes(done) if done else 0.0
+    plain = [plain_minutes(rough_volume(placed, job, rough), rough) for rough, _ in alone]
+    first = plain[names.index(own[0].bit.name)]
+    factor = _machine_minutes(roughed) / first if roughed and first else 1.0
+    return Costs(
+        rough={k: factor * time for k, time in enumerate(plain)},
+        drafts=Drafts(alone=by_itself, after_larger=after_larger),
+    )
 
 
 def rough_volume(placed: Placed, job: Job, stage: Stage) -> float:
@@ -119,7 +180,11 @@ def rough_volume(placed: Placed, job: Job, stage: Stage) -> float:
     return count * grid.pitch**2 * (top - bottom) / len(at)
 
 
-def rough_minutes(volume: float, stage: Stage) -> float:
-    """Return minutes of roughing a volume (mm3)."""
-    rate = stage.step_down * stage.stepover * stage.feed
-    return ROUGH_FACTOR * volume / rate / S_PER_MIN
+def plain_minutes(volume: float, stage: Stage) -> float:
+    """Return minutes of a volume (mm3) at full step-down, stepover and feed, without a pause."""
+    return volume / (stage.step_down * stage.stepover * stage.feed) / S_PER_MIN
+
+
+def _machine_minutes(done: Drafted) -> float:
+    """Minutes of a draft without the change of bits."""
+    return (done.seconds.total - done.seconds.bit_change) / S_PER_MIN

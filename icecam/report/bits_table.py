@@ -12,7 +12,6 @@ from rich.table import Table
 from icecam import __version__
 from icecam.choose.best import Ladder
 from icecam.choose.bits import FORGONE, BitReach, Choice
-from icecam.choose.cost import FINISH_FACTOR, ROUGH_FACTOR
 
 WIDTH: Final = 100
 _DIGITS: Final = 4
@@ -31,11 +30,7 @@ def bits_record(choice: Choice) -> dict[str, Any]:
         "whole_rack": _ladder(choice, choice.whole),
         "best_ladder": _ladder(choice, choice.best),
         "saved_minutes": _round(choice.saved),
-        "assumed": {
-            "finish_factor": FINISH_FACTOR,
-            "rough_factor": ROUGH_FACTOR,
-            "forgone_share": FORGONE,
-        },
+        "assumed": {"forgone_share": FORGONE},
     }
 
 
@@ -143,14 +138,12 @@ def _lines(told: Mapping[str, Any]) -> list[str]:
         )
     else:
         lines.append("every other choice from this rack takes longer or reaches less")
-    assumed = told["assumed"]
     return [
         *lines,
         f"no bit reaches {100 * told['unreachable_share']:.1f} %: bits.png shows where",
         "adds: to the larger bits that finish. groove: the narrowest, as deep as wide, that is cut "
         "to its bottom. valley: ice left where two slopes of 45 degrees meet. Ridges survive every "
         "bit.",
-        "hours are rough, for comparing ladders: factors of "
-        f"{assumed['rough_factor']:g} (roughing) and {assumed['finish_factor']:g} (finishing) over "
-        "the plain way at full feed are assumed; up to three times more or less.",
+        "hours are those of drafts: of the whole rack, and of each bit alone after roughing; other "
+        "ladders lie between, other roughing bits go by volume.",
     ]

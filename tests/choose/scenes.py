@@ -47,5 +47,5 @@ def named(name: str, bit: Bit) -> Bit:
 
 def ball(diameter: float, *, stick_out: float = 60.0, flute: float = 25.0) -> Bit:
     """Return a ball named by its diameter."""
-    bit = make_bit("ball", diameter, stick_out=stick_out, flute=flute)
+    bit = make_bit("ball", diameter, shank=diameter, stick_out=stick_out, flute=flute)
     return named(f"ball {diameter:g}", bit)

@@ -1,6 +1,8 @@
 """The best ladder against every subset of the rack; the costs it goes by, by hand."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 from itertools import combinations
 
 import numpy as np
@@ -10,15 +12,13 @@ from scipy import ndimage
 
 from icecam.choose.best import Question, best_ladder
 from icecam.choose.bits import question_of
-from icecam.choose.cost import FINISH_FACTOR, ROUGH_FACTOR, rough_minutes, rough_volume, squares_of
+from icecam.choose.cost import Costs, Drafts, finish_cost, plain_minutes, rough_volume, squares_of
 from icecam.choose.reach import Reach, by_size
 from icecam.geometry.field import cells
-from icecam.geometry.placing import Placed
 from icecam.job.bits import tip_size
 from icecam.job.records import Bit, Job
 from icecam.paths.stages import ladder
 from tests.choose.scenes import ball, job_of, named, placed
-from tests.geometry import solids
 from tests.geometry.bits import make_bit
 
 Floats = NDArray[np.float64]
@@ -55,42 +55,74 @@ def random_reach(rack: tuple[Bit, ...], seed: int, *, nested: bool) -> Reach:
     return Reach(bits=bits, grid=grid, area=area, masks=masks)
 
 
-def small_scene() -> Placed:
-    """Return a dome in the middle of the block of `job_of`."""
-    return placed(solids.hemisphere(15.0, 10.0), (30.0, 30.0, 20.0))
+def random_costs(job: Job, reach: Reach, seed: int) -> Costs:
+    """Return minutes that drafts might have given."""
+    rng = np.random.default_rng(seed)
+    number = {bit.name: k for k, bit in enumerate(reach.bits)}
+    finish = [number[stage.bit.name] for stage in ladder(job)[1:]]
+    alone = {k: float(rng.uniform(20.0, 60.0) * (k + 1)) for k in number.values()}
+    after_larger = {
+        k: (tuple(finish[:place]), alone[k] * (float(rng.uniform(0.2, 0.9)) if place else 1.0))
+        for place, k in enumerate(finish)
+    }
+    rough = {k: float(rng.uniform(20.0, 40.0) * (k + 1)) for k in number.values()}
+    return Costs(rough=rough, drafts=Drafts(alone=alone, after_larger=after_larger))
 
 
-def minutes_of(stages: list[tuple[Bit, float]], reach: Reach, change: float) -> float:
-    """Minutes of finishing stages (bit, mm2 a second) by counting squares one by one."""
-    left = reach.area > 0
-    total = 0.0
-    for bit, rate in stages:
-        side = max(1, round(tip_size(bit) / reach.grid.pitch))
-        area = 0.0
-        for j in range(0, reach.grid.ny, side):
-            for i in range(0, reach.grid.nx, side):
-                if left[j : j + side, i : i + side].any():
-                    area += float(reach.area[j : j + side, i : i + side].sum())
-        total += FINISH_FACTOR * area / rate / 60.0 + change
-        own = reach.bits.index(bit)
-        left = left & (reach.masks >> np.uint16(own) & 1 == 0)
+@cache
+def area_of_squares(reach: Reach, k: int, used: tuple[int, ...]) -> float:
+    """Area of squares as wide as a bit's tip that hold places left, counted one by one."""
+    left = left_by(reach, used)
+    side = max(1, round(tip_size(reach.bits[k]) / reach.grid.pitch))
+    area = 0.0
+    for j in range(0, reach.grid.ny, side):
+        for i in range(0, reach.grid.nx, side):
+            if left[j : j + side, i : i + side].any():
+                area += float(reach.area[j : j + side, i : i + side].sum())
+    return area
+
+
+def left_by(reach: Reach, numbers: Sequence[int]) -> NDArray[np.bool_]:
+    """Return the cells with area that none of the bits reaches."""
+    left: NDArray[np.bool_] = reach.area > 0
+    for k in numbers:
+        left = left & (reach.masks >> np.uint16(k) & 1 == 0)
+    return left
+
+
+def minutes_of(bits: Sequence[Bit], reach: Reach, costs: Costs, change: float) -> float:
+    """Minutes of finishing bits: on a straight line between their drafts, by area left."""
+    total, used = 0.0, list[int]()
+    for bit in bits:
+        k = reach.bits.index(bit)
+        area = area_of_squares(reach, k, tuple(used))
+        most = (area_of_squares(reach, k, ()), costs.drafts.alone[k])
+        larger, minutes = costs.drafts.after_larger.get(k, ((), most[1]))
+        least = (area_of_squares(reach, k, larger), minutes)
+        if area <= least[0]:
+            total += least[1] * area / least[0] if least[0] else 0.0
+        else:
+            share = (area - least[0]) / (most[0] - least[0])
+            total += least[1] + share * (most[1] - least[1])
+        total += change
+        used.append(k)
     return total
 
 
 def brute_force(
-    job: Job, reach: Reach, question: Question
+    job: Job, reach: Reach, question: Question, costs: Costs
 ) -> list[tuple[float, tuple[str, ...], float]]:
     """Return minutes, bits in order and share reached of every subset, ordered as carving does."""
     found = []
     for count in range(1, len(job.rack) + 1):
         for rack in combinations(job.rack, count):
             stages = ladder(replace(job, rack=rack))
-            finish = [(stage.bit, stage.stepover * stage.feed) for stage in stages[1:]]
+            finish = [stage.bit for stage in stages[1:]]
             reached = np.zeros(reach.masks.shape, dtype=bool)
-            for bit, _ in finish:
+            for bit in finish:
                 reached |= reach.masks >> np.uint16(reach.bits.index(bit)) & 1 == 1
             minutes = question.rough[reach.bits.index(stages[0].bit)]
-            minutes += minutes_of(finish, reach, job.machine.bit_change / 60.0)
+            minutes += minutes_of(finish, reach, costs, job.machine.bit_change / 60.0)
             names = tuple(stage.bit.name for stage in stages)
             found.append((minutes, names, float(reach.area[reached].sum() / reach.area.sum())))
     return found
@@ -104,9 +136,10 @@ def test_the_best_ladder_is_the_best_of_all_subsets(rack: str, nested: bool, cha
     job = replace(job, machine=replace(job.machine, bit_change=change))
     reach = random_reach(job.rack, 7 + len(rack), nested=nested)
     whole = reach.share(range(len(reach.bits)))
+    costs = random_costs(job, reach, 11 + len(rack))
     for need in (0.4, whole - 0.05, whole - 1e-9):
-        question = question_of(small_scene(), job, reach, need)
-        slow = [one for one in brute_force(job, reach, question) if one[2] >= need]
+        question = question_of(job, reach, costs, need)
+        slow = [one for one in brute_force(job, reach, question, costs) if one[2] >= need]
         found = best_ladder(question)
         if not slow:
             assert found is None
@@ -123,7 +156,7 @@ def test_the_best_ladder_is_the_best_of_all_subsets(rack: str, nested: bool, cha
 def test_none_if_nothing_reaches_enough() -> None:
     job = job_of(RACKS["one blunt bit"])
     reach = random_reach(job.rack, 3, nested=True)
-    assert best_ladder(question_of(small_scene(), job, reach, 1.01)) is None
+    assert best_ladder(question_of(job, reach, random_costs(job, reach, 5), 1.01)) is None
 
 
 def test_squares_by_hand() -> None:
@@ -157,10 +190,44 @@ def test_volume_of_roughing_by_hand() -> None:
     scene = placed(np.concatenate([top, foot]).astype(np.float64), (20.0, 20.0, 20.0))
     job = job_of((named("flat", make_bit("flat", 10.0)),))
     job = replace(job, roughing=replace(job.roughing, step_down=1.0))
-    stage = ladder(job)[0]
+    stage = replace(ladder(job)[0], step_down=10.0)
     assert rough_volume(scene, job, stage) == pytest.approx(60 * 60 * 20 - 2 * 400 * 10, rel=0.01)
     moat = replace(job, roughing=replace(job.roughing, clear="moat", moat=12.0))
     outline = 20 * 20 + 4 * 20 * 12 + np.pi * 12**2
     assert rough_volume(scene, moat, stage) == pytest.approx(outline * 20 - 2 * 400 * 10, rel=0.03)
     rate = 10.0 * 5.0 * stage.feed * 60.0
-    assert rough_minutes(8000.0, stage) == pytest.approx(ROUGH_FACTOR * 8000.0 / rate)
+    assert plain_minutes(8000.0, stage) == pytest.approx(8000.0 / rate)
+
+
+def test_time_between_drafts_by_hand() -> None:
+    """By hand: 16 mm2 take 8 min, 4 of them 5, so 12 take 5 + 8/12 of the other 3; none take 0."""
+    masks = np.full((4, 4), 3, dtype=np.uint16)
+    masks[0, :] = 2
+    reach = Reach(
+        bits=by_size((ball(4.0), ball(1.0))),
+        grid=cells((4.0, 4.0), 1.0),
+        area=np.ones((4, 4)),
+        masks=masks,
+    )
+    drafts = Drafts(alone={0: 6.0, 1: 8.0}, after_larger={0: ((), 6.0), 1: ((0,), 5.0)})
+    cost = finish_cost(reach, drafts)
+    assert cost.masks.tolist() == [2, 3]
+    assert cost.minutes(1, cost.left(0)) == 8.0
+    assert cost.minutes(1, cost.left(0b01)) == 5.0
+    assert cost.minutes(1, cost.left(0b11)) == 0.0
+    assert cost.minutes(1, np.array([False, True])) == pytest.approx(5.0 + 8 / 12 * 3.0)
+    assert cost.minutes(0, cost.left(0)) == 6.0
+
+
+def test_more_ice_never_takes_less_time() -> None:
+    """By hand: a draft of less area that takes longer counts for the larger area as well."""
+    masks = np.array([[2, 3], [3, 3]], dtype=np.uint16)
+    reach = Reach(
+        bits=by_size((ball(2.0), ball(1.0))),
+        grid=cells((2.0, 2.0), 1.0),
+        area=np.ones((2, 2)),
+        masks=masks,
+    )
+    drafts = Drafts(alone={0: 1.0, 1: 4.0}, after_larger={0: ((), 1.0), 1: ((0,), 7.0)})
+    cost = finish_cost(reach, drafts)
+    assert cost.minutes(1, cost.left(0)) == 7.0

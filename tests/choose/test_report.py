@@ -26,7 +26,7 @@ from tests.choose.scenes import ball, job_of, named, placed
 from tests.geometry import solids
 from tests.geometry.bits import make_bit
 
-FLAT = named("flat [bold] $1$ :snake:", make_bit("flat", 12.0))
+FLAT = named("flat [bold] $1$ :snake:", make_bit("flat", 12.0, shank=12.0))
 RACK = (ball(3.0), FLAT, named("_hidden", ball(8.0)), ball(16.0))
 
 
