@@ -1,4 +1,4 @@
-"""The command line: `icecam carve`, `icecam bits`, `icecam job`. The only module that prints."""
+"""The command line: `icecam carve`, `bits`, `hours`, `job`. The only module that prints."""
 
 import argparse
 import os
@@ -32,6 +32,12 @@ def _parser() -> argparse.ArgumentParser:
     bits = commands.add_parser("bits", help="say what each bit can reach, and which to use")
     _take_sculpture(bits, "bits")
     bits.add_argument("--json", action="store_true", help="print numbers instead of the table")
+    hours = commands.add_parser(
+        "hours", help="say how long carving takes, and what the ice asks of people and rooms"
+    )
+    hours.add_argument("what", type=Path, help="STL, OBJ, PLY or 3MF, or a folder `carve` made")
+    _take_placing(hours)
+    hours.add_argument("--json", action="store_true", help="print numbers instead of the table")
     commands.add_parser("job", help="print a job file with every default, explained")
     return parser
 
@@ -39,9 +45,14 @@ def _parser() -> argparse.ArgumentParser:
 def _take_sculpture(command: argparse.ArgumentParser, ending: str) -> None:
     """Add what every command that reads a sculpture takes."""
     command.add_argument("sculpture", type=Path, help="STL, OBJ, PLY or 3MF")
-    command.add_argument("--job", type=Path, help="job file; without it the defaults hold")
     command.add_argument("--out", type=Path, help=f"folder for the files (default: NAME-{ending})")
     command.add_argument("--force", action="store_true", help="replace an earlier result")
+    _take_placing(command)
+
+
+def _take_placing(command: argparse.ArgumentParser) -> None:
+    """Add the job, and what the command line may say of the sculpture in it."""
+    command.add_argument("--job", type=Path, help="job file; without it the defaults hold")
     command.add_argument(
         "--fit", action="store_true", help="make the sculpture as large as the block allows"
     )
@@ -56,7 +67,7 @@ def _take_sculpture(command: argparse.ArgumentParser, ending: str) -> None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns 0 clean, 2 bad input, 3 refused by the proof, 130 stopped."""
     options = _parser().parse_args(arguments)
-    run = {"job": _job, "bits": _bits, "carve": _carve}[options.command]
+    run = {"job": _job, "bits": _bits, "hours": _hours, "carve": _carve}[options.command]
     before = signal.signal(signal.SIGINT, _stop)
     try:
         return run(options)
@@ -135,6 +146,46 @@ def _bits(options: argparse.Namespace) -> int:
     if not options.json:
         print(f"table, numbers and picture in {folder}")
     return CLEAN
+
+
+def _hours(options: argparse.Namespace) -> int:
+    """Say hours and keeping, of a draft or of a finished folder; nothing is written."""
+    import json
+
+    from icecam.report.hours import drafted_hours, folder_hours
+    from icecam.report.hours_text import hours_text
+
+    if options.what.is_dir():
+        told = folder_hours(_only_folder(options))
+    else:
+        job = _read_job(options)
+
+        from rich.console import Console
+
+        from icecam.choose.draft import draft
+        from icecam.geometry.mesh import read
+        from icecam.geometry.placing import place
+        from icecam.report.progress import working
+
+        with working(Console(stderr=True)) as say:
+            say("reading the sculpture", 0.0)
+            placed = place(read(options.what, unit=job.sculpture.unit), job.sculpture, job.block)
+            told = drafted_hours(placed, job, draft(placed, job, say))
+    print(json.dumps(told, indent=1) if options.json else hours_text(told).rstrip("\n"))
+    return CLEAN
+
+
+def _only_folder(options: argparse.Namespace) -> Path:
+    """Return the folder asked for; its hours are those of the job it was carved with."""
+    from icecam.errors import JobError
+
+    if options.job or options.fit or options.up or options.unit:
+        raise JobError(
+            f"{options.what} is a finished folder, whose job is settled; leave out --job, --fit, "
+            "--up and --unit, or name the mesh"
+        )
+    folder: Path = options.what
+    return folder
 
 
 def _carve(options: argparse.Namespace) -> int:

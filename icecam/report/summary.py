@@ -6,11 +6,13 @@ import numpy as np
 
 from icecam import __version__
 from icecam.estimate.load import Load
+from icecam.estimate.working_days import Work
 from icecam.ice.band import Band
 from icecam.ice.properties import density_kg_m3
 from icecam.job.records import Bit
 from icecam.paths.toolpath import CUT
 from icecam.plan import Result, StageResult
+from icecam.report.hours import hours_totals, keeping_record, time_records
 from icecam.units import MM3_PER_LITRE, S_PER_MIN
 
 _DIGITS = 4
@@ -18,7 +20,16 @@ _DIGITS = 4
 
 def summary(result: Result) -> dict[str, Any]:
     """Return the content of summary.json; keys and units stand in the README."""
-    stages = [_stage(stage, result) for stage in result.stages]
+    job, placed = result.scene.job, result.scene.placed
+    works = [
+        Work(seconds=stage.seconds, ice_litres=stage.carved.removed.sum() / MM3_PER_LITRE)
+        for stage in result.stages
+    ]
+    times = time_records(works, job)
+    stages = [
+        _stage(stage, result) | {"time": time}
+        for stage, time in zip(result.stages, times, strict=True)
+    ]
     return {
         "icecam": __version__,
         "clean": result.clean,
@@ -32,6 +43,8 @@ def summary(result: Result) -> dict[str, Any]:
             "minutes": _round(sum(stage["minutes"] for stage in stages)),
             "removed_litres": _round(sum(stage["removed_litres"] for stage in stages)),
         },
+        "hours": hours_totals(times, job),
+        "keeping": keeping_record(placed, job, times),
     }
 
 

@@ -1,0 +1,45 @@
+"""Drafted against planned hours of every demo sculpture and of the elevation model, as a table."""
+
+from dataclasses import replace
+from pathlib import Path
+from time import perf_counter
+
+import pytest
+from rich.console import Console
+from rich.table import Table
+
+from icecam.choose.draft import draft
+from icecam.geometry.mesh import read
+from icecam.geometry.placing import place
+from icecam.job.file import load
+from icecam.job.records import Face
+from icecam.plan import carve_stages, set_up
+from tests.bench.figures import Figure, Note
+from tests.plan.open_data import mountains
+
+MODELS = Path(__file__).parents[2] / "models"
+DEMOS: dict[str, Face] = {"owl": "front", "crane": "front", "panel": "top", "relief": "top"}
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_drafts_lie_within_fifteen_percent(name: str, tmp_path: Path, figure: Note) -> None:
+    """Asked for: 15 % of the planned time, which is read back from the text of the plan."""
+    file = MODELS / f"{name}.stl"
+    if name == "relief":
+        file = tmp_path / "relief.stl"
+        mountains(200.0, 40.0).export(file)
+    job = load(None)
+    job = replace(job, sculpture=replace(job.sculpture, up=DEMOS[name]))
+    begun = perf_counter()
+    scene = place(read(file, unit="mm"), job.sculpture, job.block)
+    drafted = {done.stage.bit.name: done.seconds for done in draft(scene, job)}
+    figure(Figure(f"hours of the {name} as a draft", perf_counter() - begun, 10.0))
+    planned = {done.stage.bit.name: done.seconds for done in carve_stages(set_up(file, job)).stages}
+    table = Table("bit", "draft min", "plan min", "more %", title=name)
+    assert list(drafted) == list(planned)
+    rows = [(bit, drafted[bit].total / 60, planned[bit].total / 60) for bit in planned]
+    rows.append(("all", sum(row[1] for row in rows), sum(row[2] for row in rows)))
+    for bit, quick, real in rows:
+        table.add_row(bit, f"{quick:.0f}", f"{real:.0f}", f"{100 * (quick / real - 1):+.1f}")
+    Console(width=100).print(table)
+    assert rows[-1][1] == pytest.approx(rows[-1][2], rel=0.15)
