@@ -204,7 +204,7 @@ def _carve(options: argparse.Namespace) -> int:
     from icecam.report.picture import pictures
     from icecam.report.progress import working
     from icecam.report.summary import summary
-    from icecam.report.tables import proof_lines, sculpture_lines, stage_table
+    from icecam.report.tables import ice_lines, proof_lines, sculpture_lines, stage_table
 
     console = Console(width=None if sys.stdout.isatty() else 100, highlight=False)
     with working(console) as say:
@@ -219,7 +219,7 @@ def _carve(options: argparse.Namespace) -> int:
     for line in sculpture_lines(told, job.sculpture.unit):
         console.print(line, soft_wrap=True)
     console.print(stage_table(told))
-    for line in proof_lines(told):
+    for line in (*ice_lines(told), *proof_lines(told)):
         console.print(line, soft_wrap=True)
     if not result.clean:
         console.print(

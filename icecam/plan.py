@@ -23,6 +23,7 @@ from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.mesh import read as read_mesh
 from icecam.geometry.placing import Placed, hidden_share, place
 from icecam.geometry.profile import cylinders
+from icecam.job.bits import tip_size
 from icecam.job.describe import describe
 from icecam.job.energy import energy_of
 from icecam.job.records import Bit, Job
@@ -31,6 +32,7 @@ from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import Toolpath
 from icecam.prove.carving import GRAZE_MM, Carved, carve, whole_block
+from icecam.prove.grooves import Groove, deepest_groove
 from icecam.prove.limits import broken_limits
 from icecam.prove.proof import (
     GOUGE_MM,
@@ -92,6 +94,7 @@ class StageResult:
     seconds: StageSeconds
     load: Load
     gouge: Gouge
+    groove: Groove | None
     limits: tuple[str, ...]
 
     @property
@@ -189,7 +192,8 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
         stage = replace(step, number=len(done) + 1)
         say(f"stage {stage.number}: {stage.kind} with {stage.bit.name}", nth / len(steps))
         if stage.kind == "rough":
-            path = rough_stage(stage, job, scene.placed.mesh.triangles, scene.wanted, ice)
+            path, limit = rough_stage(stage, job, scene.placed.mesh.triangles, scene.wanted, ice)
+            stage = replace(stage, step_limit=limit)
             result = _prove(stage, path, scene, ice) if len(path) else None
         else:
             finish = finish_stage(stage, job, scene.surface, scene.wanted, ice)
@@ -306,6 +310,7 @@ def _examine(
         seconds=seconds,
         load=stage_load(path, run.seconds, taken, setting),
         gouge=deepest_gouge(carved.ice, scene.wanted, scene.surface),
+        groove=deepest_groove(ice, carved.ice, tip_size(stage.bit)),
         limits=tuple(broken_limits(path, spindle, stage.bit, job.block, job.machine)),
     )
 

@@ -114,5 +114,6 @@ def _path(ground: Ground, stage: Stage, ice: HeightField) -> Toolpath:
     """Return the path of a draft."""
     job = ground.job
     if stage.kind == "rough":
-        return rough_stage(stage, job, ground.placed.mesh.triangles, ground.wanted, ice)
+        path, _ = rough_stage(stage, job, ground.placed.mesh.triangles, ground.wanted, ice)
+        return path
     return finish_stage(stage, job, ground.surface, ground.wanted, ice, exact=False).path()

@@ -72,3 +72,11 @@ class HeightField:
             raise ValueError(f"heights have shape {array.shape}, the grid is {self.grid}")
         array.flags.writeable = False
         object.__setattr__(self, "heights", array)
+
+    def part(self, rows: slice, columns: slice) -> "HeightField":
+        """Return the field of some rows and columns, slices with a start."""
+        heights = self.heights[rows, columns]
+        g = self.grid
+        x0, y0 = g.x0 + columns.start * g.pitch, g.y0 + rows.start * g.pitch
+        grid = Grid(x0, y0, g.pitch, heights.shape[1], heights.shape[0])
+        return HeightField(grid=grid, heights=heights)

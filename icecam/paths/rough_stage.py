@@ -11,9 +11,10 @@ from icecam.geometry.field import Grid, HeightField
 from icecam.geometry.profile import Cylinder, cylinders
 from icecam.geometry.slices import polygons_of, shadows
 from icecam.job.records import Bit, Job
-from icecam.paths.roughing import Cut, Rougher, levels, out_of_reach, thin_left
+from icecam.paths.roughing import Cut, Rougher, out_of_reach, thin_left
 from icecam.paths.stages import Stage
 from icecam.paths.standing import body_of, coarse, lowest_for, widened
+from icecam.paths.step_down import StepDown, beside_walls, levels_within, limit_words, walls_beside
 from icecam.paths.toolpath import Toolpath
 
 AWAY_MM: Final = 1.5
@@ -32,14 +33,17 @@ def rough_stage(
     triangles: np.typing.NDArray[np.float64],
     wanted: HeightField,
     ice: HeightField,
-) -> Toolpath:
-    """Return the path of the roughing bit, in block coordinates.
+) -> tuple[Toolpath, str]:
+    """Return the path of the roughing bit, in block coordinates, and what bounds its steps.
 
     triangles : (n, 3, 3) mm, the sculpture; wanted : its heights seen from above; ice : the block
     """
     top = job.block.size[2]
     bottom = max(job.block.floor, min(float(triangles[:, :, 2].min()), top))
-    heights = levels(top, bottom, stage.step_down)
+    walls = walls_beside(wanted, top, bottom, stage.step_down)
+    most = beside_walls(job, stage.bit, walls, stage.step_down)
+    asked = StepDown(depth=stage.step_down, by=stage.step_limit)
+    heights = levels_within(top, bottom, walls.z, most)
     sparse, near = _highest_in_squares(wanted, stage.skin)
     keep = shadows(triangles, sparse, heights, near=near)
     whole = shapely.union(keep[-1], polygons_of(np.isfinite(sparse.heights), sparse.grid))
@@ -50,17 +54,19 @@ def rough_stage(
     cut = _cut(stage, job)
     above_it: BaseGeometry = shapely.box(-1e4, -1e4, 1e5, 1e5)
     rougher = Rougher(coarse(ice), job.block.size[:2], body, cut)
-    for z, shadow in zip(heights, keep, strict=True):
+    for over, z, shadow in zip([top, *heights[:-1]], heights, keep, strict=True):
         draft = DRAFT_MM * max(0.0, (top - z - bit.flute_length) // stage.step_down + 1)
         aside = stage.cutting.radius + stage.skin + draft + 2 * COARSER_MM
         off = shadow.simplify(COARSER_MM).buffer(aside, quad_segs=8).simplify(COARSER_MM)
-        area = _wanted(whole, float(z), bottom, job, stage).buffer(-draft).difference(off)
+        area = (
+            _wanted(whole, float(over), float(z), bottom, job, stage).buffer(-draft).difference(off)
+        )
         around = widened(rougher.standing, 2 * stage.cutting.radius)
         nut = HeightField(grid=around.grid, heights=lowest_for(around, above[1:]) + AWAY_MM)
         area = area.difference(out_of_reach(nut, float(z))).intersection(above_it)
         rougher.clear(area, float(z))
         above_it = area
-    return rougher.path()
+    return rougher.path(), limit_words(job, bit, asked, walls, most)
 
 
 def _highest_in_squares(field: HeightField, skin: float) -> tuple[HeightField, float]:
@@ -92,15 +98,20 @@ def _cut(stage: Stage, job: Job) -> Cut:
     )
 
 
-def _wanted(whole: BaseGeometry, z: float, bottom: float, job: Job, stage: Stage) -> BaseGeometry:
-    """Area of the bit's centre that is to be cleared at a level, the sculpture not yet left out."""
+def _wanted(
+    whole: BaseGeometry, over: float, z: float, bottom: float, job: Job, stage: Stage
+) -> BaseGeometry:
+    """Area of the bit's centre that is to be cleared at a level, the sculpture not yet left out.
+
+    over : mm, the level above
+    """
     radius = stage.cutting.radius
     block = shapely.box(0, 0, *job.block.size[:2])
     reach = block.buffer(radius / 2, join_style="mitre")
     if job.roughing.clear == "block":
         return reach
     # ice beside the moat stands up to the level above, which the next parts of a bit must clear
-    width = moat_width(z + stage.step_down - bottom, job, stage)
+    width = moat_width(over - bottom, job, stage)
     moat = whole.buffer(width, quad_segs=4).simplify(0.1)
     moat = shapely.union(moat, thin_left(block, moat, STURDY_MM))
     outside = block.buffer(3 * radius, join_style="mitre").difference(block)

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from icecam.geometry.profile import cutting_end
-from icecam.ice.cutting import chip_load, depth_factor
 from icecam.job.bits import tip_size
 from icecam.job.records import Bit, Job
 from icecam.kernels.profile import Profile
 from icecam.paths.finishing import stepover_for
+from icecam.paths.step_down import StepDown, chip_at, finishing_depth, step_down
 from icecam.units import S_PER_MIN
 
 DEFAULT_RPM = 18000.0
@@ -27,6 +27,8 @@ class Stage:
     chip: float
     feed: float
     step_down: float
+    step_limit: str
+    """What allows no deeper step, in words."""
     stepover: float
     skin: float
 
@@ -53,26 +55,23 @@ def ladder(job: Job) -> tuple[Stage, ...]:
 
 
 def _rough(job: Job, bit: Bit) -> Stage:
-    step = min(job.roughing.step_down * tip_size(bit), bit.flute_length)
     stepover = job.roughing.stepover * tip_size(bit)
-    return _stage(job, bit, 1, "rough", step, stepover, job.roughing.skin)
+    return _stage(job, bit, 1, "rough", step_down(job, bit), stepover, job.roughing.skin)
 
 
 def _finish(job: Job, bit: Bit, number: int) -> Stage:
     stepover = stepover_for(cutting_end(bit), job.quality.scallop)
-    step = min(tip_size(bit), bit.flute_length)
-    return _stage(job, bit, number, "finish", step, stepover, 0.0)
+    return _stage(job, bit, number, "finish", finishing_depth(bit), stepover, 0.0)
 
 
 def _stage(
-    job: Job, bit: Bit, number: int, kind: Literal["rough", "finish"], step: float, stepover: float,
-    skin: float,
+    job: Job, bit: Bit, number: int, kind: Literal["rough", "finish"], step: StepDown,
+    stepover: float, skin: float,
 ) -> Stage:  # fmt: skip
     rpm = bit.spindle_rpm or min(
         max(DEFAULT_RPM, job.machine.spindle.least_rpm), job.machine.spindle.most_rpm
     )
-    best = chip_load(tip_size(bit), job.block.temperature).best
-    chip = bit.chip_load or best * float(depth_factor(max(step / tip_size(bit), 0.0)))
+    chip = chip_at(bit, job.block.temperature, step.depth)
     feed = min(rpm * bit.flutes * chip / S_PER_MIN, *job.machine.speed[:2])
     return Stage(
         number=number,
@@ -82,7 +81,8 @@ def _stage(
         spindle_rpm=rpm,
         chip=chip,
         feed=feed,
-        step_down=step,
+        step_down=step.depth,
+        step_limit=step.by,
         stepover=stepover,
         skin=skin,
     )

@@ -8,11 +8,14 @@ from icecam import __version__
 from icecam.estimate.load import Load
 from icecam.estimate.working_days import Work
 from icecam.ice.band import Band
+from icecam.ice.limits import chip_temperature
 from icecam.ice.properties import density_kg_m3
+from icecam.job.energy import energy_of
 from icecam.job.records import Bit
 from icecam.paths.toolpath import CUT
 from icecam.plan import Result, StageResult
 from icecam.report.hours import hours_totals, keeping_record, time_records
+from icecam.report.warnings import warnings_of
 from icecam.units import MM3_PER_LITRE, S_PER_MIN
 
 _DIGITS = 4
@@ -38,6 +41,7 @@ def summary(result: Result) -> dict[str, Any]:
         "work_zero_mm": [_round(x) for x in result.scene.job.block.zero],
         "stages": stages,
         "unused_bits": list(result.unused),
+        "warnings": list(warnings_of(result)),
         "proof": _proof(result),
         "totals": {
             "minutes": _round(sum(stage["minutes"] for stage in stages)),
@@ -79,6 +83,8 @@ def _block(result: Result) -> dict[str, Any]:
         "size_mm": [_round(side) for side in block.size],
         "mass_kg": _round(_mass(float(np.prod(block.size)), result)),
         "temperature_c": block.temperature,
+        "cutting_energy_mpa": _band(energy_of(result.scene.job)),
+        "readings": len(result.scene.job.ice.calibrate),
     }
 
 
@@ -101,6 +107,7 @@ def bit_record(bit: Bit) -> dict[str, Any]:
 
 def _stage(result: StageResult, whole: Result) -> dict[str, Any]:
     stage, path, carved = result.stage, result.path, result.carved
+    job = whole.scene.job
     cut, lengths = path.kind == CUT, path.lengths
     cut_length = float(lengths[cut].sum())
     air = float(lengths[cut & (carved.removed <= 0)].sum())
@@ -112,7 +119,9 @@ def _stage(result: StageResult, whole: Result) -> dict[str, Any]:
         "bit": bit_record(stage.bit),
         "spindle_rpm": stage.spindle_rpm,
         "feed_mm_min": _round(stage.feed * S_PER_MIN),
+        "chip_load_mm": _round(stage.chip),
         "step_down_mm": _round(stage.step_down),
+        "step_down_limit": stage.step_limit,
         "stepover_mm": _round(stage.stepover),
         "skin_mm": stage.skin,
         "moves": len(path),
@@ -123,6 +132,10 @@ def _stage(result: StageResult, whole: Result) -> dict[str, Any]:
         "minutes": _round(result.seconds.total / S_PER_MIN),
         "load_w": _band(result.load.mean),
         "load": _load(result.load),
+        "chip_temperature_c": _band(
+            chip_temperature(result.load.chip_mean, job.block.temperature, energy_of(job))
+        ),
+        "deepest_groove_mm": 0.0 if result.groove is None else _round(result.groove.depth),
         "proof": {
             "deepest_gouge_mm": _round(result.gouge.depth),
             "rapid_hits": result.rapid_hits,

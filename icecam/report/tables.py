@@ -59,6 +59,22 @@ def stage_table(summary: Mapping[str, Any]) -> Table:
     return table
 
 
+def ice_lines(summary: Mapping[str, Any]) -> list[str]:
+    """Say what bounds roughing, whose energy of ice holds, and what to beware of."""
+    lines = [
+        f"{stage['name']}: step-down {stage['step_down_limit']}"
+        for stage in summary["stages"]
+        if stage["kind"] == "rough"
+    ]
+    energy, readings = summary["block"]["cutting_energy_mpa"], summary["block"]["readings"]
+    if readings:
+        lines.append(
+            f"cutting energy {energy['best']:.1f} MPa ({energy['low']:.1f} to "
+            f"{energy['high']:.1f}), from {readings} of your own readings"
+        )
+    return [*lines, *(f"beware: {warning}" for warning in summary["warnings"])]
+
+
 def _litres(litres: float) -> str:
     return f"{litres:.2f}" if litres >= 0.1 else f"{litres:.4f}"
 

@@ -1,0 +1,65 @@
+"""What ice may do under these files, in plain words, and what to change."""
+
+from collections.abc import Iterator
+
+from icecam.ice.limits import chip_temperature
+from icecam.job.bits import tip_size
+from icecam.job.energy import energy_of
+from icecam.job.records import Job
+from icecam.plan import Result, StageResult
+
+
+def warnings_of(result: Result) -> tuple[str, ...]:
+    """Return one sentence for each thing that may go wrong; none is a fault of the files."""
+    job = result.scene.job
+    found = list(_cold(job))
+    for stage in result.stages:
+        name = stage.stage.name
+        found += [f"{name}: {words}" for words in (*_chips(stage, job), *_snow(stage, job))]
+    return tuple(found)
+
+
+def _cold(job: Job) -> Iterator[str]:
+    """Compare the block's temperature with what ice takes well."""
+    block, ice = job.block, job.ice
+    if block.temperature > ice.too_warm:
+        yield (
+            f"ice at {block.temperature:g} C is warmer than {ice.too_warm:g} C: snow sticks and "
+            "packs the flutes; let the block get colder before it is cut"
+        )
+    if block.temperature < ice.too_cold:
+        yield (
+            f"ice at {block.temperature:g} C is colder than {ice.too_cold:g} C: edges spall and "
+            "thin parts crack; let the block warm up slowly before it is cut"
+        )
+
+
+def _chips(stage: StageResult, job: Job) -> Iterator[str]:
+    """Chips that rub, chips that melt."""
+    planned = stage.stage
+    if planned.chip < job.ice.least_chip:
+        yield (
+            f"chips of {planned.chip:.3f} mm a tooth are thinner than {job.ice.least_chip:g} mm: "
+            "the edges rub and melt; lower rack.spindle_rpm or take a bit with fewer flutes"
+        )
+    warm = chip_temperature(stage.load.chip_mean, job.block.temperature, energy_of(job))
+    if warm.best >= 0.0:
+        yield (
+            f"mean chips of {stage.load.chip_mean:.3f} mm would melt and pack the flutes; lower "
+            "rack.spindle_rpm for thicker ones, or cut colder ice"
+        )
+
+
+def _snow(stage: StageResult, job: Job) -> Iterator[str]:
+    """Snow that does not leave a deep groove."""
+    groove = stage.groove
+    if groove is None:
+        return
+    deep = groove.depth / tip_size(stage.stage.bit)
+    if deep > job.ice.deep_slot:
+        x, y, z = groove.at
+        yield (
+            f"a groove {groove.depth:.0f} mm deep, {deep:.1f} bit diameters (more than "
+            f"{job.ice.deep_slot:g}), at x {x:.0f}, y {y:.0f}, z {z:.0f} mm: snow does not leave "
+            "it by itself; stop there and brush or blow it out"
+        )

@@ -1,0 +1,139 @@
+"""Step-down: each limit takes over where it must, and levels never go past it."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from icecam.geometry.field import Grid, HeightField
+from icecam.ice.limits import shank_force, side_force_a_mm
+from icecam.job.file import load
+from icecam.paths.bending import tip_compliance
+from icecam.paths.step_down import (
+    beside_walls,
+    bit_force,
+    levels_within,
+    limit_words,
+    push_a_mm,
+    step_down,
+    walls_beside,
+)
+
+JOB = load(None)
+FLAT = JOB.rack[0]
+
+
+def test_as_asked() -> None:
+    found = step_down(JOB, FLAT)
+    assert found.depth == pytest.approx(12.7)
+    assert "roughing.step_down" in found.by
+
+
+def test_short_flutes() -> None:
+    found = step_down(JOB, replace(FLAT, flute_length=9.0))
+    assert (found.depth, found.by) == (9.0, "the flute length")
+
+
+def test_a_long_slim_bit_gives_way() -> None:
+    """The force that bends the tip 0.05 mm, by the force of a tooth and the bit's compliance."""
+    slim = replace(FLAT, diameter=6.35, shank=6.35, stick_out=110.0, flute_length=40.0)
+    found = step_down(JOB, slim)
+    assert found.depth < 6.35
+    assert "gives way" in found.by
+    bent = push_a_mm(JOB, slim, found.depth) * found.depth * tip_compliance(slim)
+    assert bent == pytest.approx(0.05, rel=1e-6)
+
+
+def test_a_strong_push_on_a_thin_shank() -> None:
+    """Flutes of many teeth on a shank of 0.9 mm: its strength is reached before it bends much."""
+    thin = replace(FLAT, diameter=6.0, shank=0.9, flute_length=4.0, stick_out=5.0, flutes=8)
+    found = step_down(JOB, thin)
+    assert "strength" in found.by
+    push = push_a_mm(JOB, thin, found.depth) * found.depth
+    assert push == pytest.approx(shank_force(5.0, 0.9), rel=1e-6)
+    assert bit_force(thin) == pytest.approx(shank_force(5.0, 0.9))
+
+
+def test_the_push_is_that_of_the_worse_cut() -> None:
+    size, load_ = 12.7, 0.25
+    beside = side_force_a_mm(load_, 0.5 * size, size, 2, -10.0).high
+    slot = side_force_a_mm(load_ / 2, size, size, 2, -10.0).high
+    assert push_a_mm(JOB, FLAT, 12.7) == pytest.approx(max(beside, slot))
+
+
+def test_levels_that_nothing_limits_are_equal() -> None:
+    """By hand: 10 mm in steps of at most 4 is three of 3.333."""
+    found = levels_within(10.0, 0.0, np.array([10.0, 0.0]), np.full(2, 4.0))
+    assert found == pytest.approx([6.6667, 3.3333, 0.0], abs=1e-3)
+
+
+@given(
+    st.floats(1.0, 250.0),
+    st.floats(0.5, 40.0),
+    st.lists(st.floats(0.1, 1.0), min_size=2, max_size=40),
+)
+def test_no_level_goes_past_a_limit(height: float, step: float, shares: list[float]) -> None:
+    z = np.linspace(height, 0.0, len(shares))
+    most = step * np.array(shares)
+    found = levels_within(height, 0.0, z, most)
+    edges = np.concatenate([[height], found])
+    assert found[-1] == 0.0
+    assert (np.diff(edges) < 0).all()
+    for above, below in pairwise(edges):
+        inside = most[(z <= above) & (z >= below)]
+        assert above - below <= min(inside.min(initial=step), most.max()) + 1e-9
+    fewest = np.ceil(height / most.max() - 1e-9)
+    assert fewest <= len(found) <= np.ceil(height / most.min()) + 1
+
+
+def test_a_thin_stretch_slows_only_its_own_height() -> None:
+    z = np.arange(250.0, -1.0, -2.0)
+    most = np.where((z > 100) & (z < 120), 2.0, 10.0)
+    found = levels_within(250.0, 0.0, z, most)
+    steps = -np.diff(np.concatenate([[250.0], found]))
+    high = np.concatenate([[250.0], found[:-1]])
+    assert steps[(high < 118) & (high > 104)].max() <= 2.0 + 1e-9
+    assert steps[high > 140].min() > 8.0
+    assert len(found) < 13 + 10 + 11 + 8
+
+
+def plate(thickness: float) -> HeightField:
+    """A plate along Y, 80 mm high over a base of 20 mm."""
+    grid = Grid(0.15, 0.15, 0.3, 400, 300)
+    heights = np.full((grid.ny, grid.nx), 20.0)
+    heights[:, np.abs(grid.x - 60.0) < thickness / 2] = 100.0
+    return HeightField(grid=grid, heights=heights)
+
+
+@pytest.mark.parametrize("thickness", [10.2, 12.6, 15.0])
+def test_a_wall_bounds_the_step_beside_it(thickness: float) -> None:
+    """The stress 6 F / t^2 stays at 0.7 MPa over 2, t with the skin on both sides (by hand)."""
+    walls = walls_beside(plate(thickness), 100.0, 0.0, 12.7)
+    most = beside_walls(JOB, FLAT, walls, 12.7)
+    beside = (walls.z > 21.0) & (walls.z < 80.0)
+    assert np.isfinite(walls.thickness[beside]).all()
+    force = push_a_mm(JOB, FLAT, float(most[beside][0])) * most[beside]
+    sure = thickness + 2 * JOB.roughing.skin
+    assert (6 * force / sure**2 <= 0.35 * 1.001).all()
+    assert (6 * force / (sure - 1.5) ** 2 > 0.3).all()
+    assert (most[walls.z < 19.0] == 12.7).all()
+    words = limit_words(JOB, FLAT, step_down(JOB, FLAT), walls, most)
+    assert "limited by the" in words
+    assert "x 60" in words
+
+
+def test_a_thick_wall_bounds_nothing() -> None:
+    walls = walls_beside(plate(25.2), 100.0, 0.0, 12.7)
+    most = beside_walls(JOB, FLAT, walls, 12.7)
+    assert (most == 12.7).all()
+    assert "wall" not in limit_words(JOB, FLAT, step_down(JOB, FLAT), walls, most)
+
+
+def test_a_wall_too_thin_for_any_step_is_told() -> None:
+    walls = walls_beside(plate(4.2), 100.0, 0.0, 12.7)
+    most = beside_walls(JOB, FLAT, walls, 12.7)
+    assert most.min() == pytest.approx(12.7 / 4)
+    assert "raise roughing.skin" in limit_words(JOB, FLAT, step_down(JOB, FLAT), walls, most)
