@@ -12,6 +12,7 @@ from icecam import __version__
 from icecam.errors import IcecamError
 
 if TYPE_CHECKING:
+    from icecam.choose.reach import Say
     from icecam.job.records import Job
 
 STOPPED_WORDS = "icecam: stopped; nothing was written"
@@ -29,6 +30,11 @@ def _parser() -> argparse.ArgumentParser:
         "carve", help="plan, write and prove the files that carve a sculpture"
     )
     _take_sculpture(carve, "cut")
+    carve.add_argument(
+        "--best-bits",
+        action="store_true",
+        help="leave out the bits that `icecam bits` would leave out (takes a minute more)",
+    )
     bits = commands.add_parser("bits", help="say what each bit can reach, and which to use")
     _take_sculpture(bits, "bits")
     bits.add_argument("--json", action="store_true", help="print numbers instead of the table")
@@ -188,6 +194,17 @@ def _only_folder(options: argparse.Namespace) -> Path:
     return folder
 
 
+def _with_best_bits(sculpture: Path, job: "Job", say: "Say") -> "Job":
+    """Return the job without the bits that its sculpture is carved faster without."""
+    from icecam.choose.bits import choose, with_best_bits
+    from icecam.geometry.mesh import read
+    from icecam.geometry.placing import place
+
+    placed = place(read(sculpture, unit=job.sculpture.unit), job.sculpture, job.block)
+    choice = choose(placed, job, lambda doing, share: say(doing, 0.1 * share))
+    return with_best_bits(job, choice)
+
+
 def _carve(options: argparse.Namespace) -> int:
     """Plan, prove, write; heavy modules are imported here, so that help comes at once."""
     from icecam.report.folder import beside, check_free, fill
@@ -209,6 +226,8 @@ def _carve(options: argparse.Namespace) -> int:
     console = Console(width=None if sys.stdout.isatty() else 100, highlight=False)
     with working(console) as say:
         say("reading the sculpture", 0.0)
+        if options.best_bits:
+            job = _with_best_bits(options.sculpture, job, say)
         scene = set_up(options.sculpture, job)
         result = carve_stages(scene, lambda doing, share: say(doing, 0.1 + 0.8 * share))
         say("writing", 0.95)

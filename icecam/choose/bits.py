@@ -42,6 +42,7 @@ class Choice:
 
     file: str
     tolerance: float
+    scallop: float
     reach: Reach
     bits: tuple[BitReach, ...]
     whole: Ladder
@@ -74,11 +75,18 @@ def choose(placed: Placed, job: Job, say: Say = lambda _doing, _share: None) -> 
     return Choice(
         file=placed.mesh.file,
         tolerance=job.quality.detail,
+        scallop=job.quality.scallop,
         reach=reach,
         bits=tuple(_bit_reach(reach, k, finish, job.quality.detail) for k in number.values()),
         whole=whole,
         best=best_ladder(question) or whole,
     )
+
+
+def with_best_bits(job: Job, choice: Choice) -> Job:
+    """Return the job with a rack of no more than the bits of the best ladder."""
+    wanted = {choice.bits[k].bit.name for k in (choice.best.rough, *choice.best.finish)}
+    return replace(job, rack=tuple(bit for bit in job.rack if bit.name in wanted))
 
 
 def _bit_reach(reach: Reach, k: int, finish: tuple[int, ...], tolerance: float) -> BitReach:

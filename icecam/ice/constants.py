@@ -280,6 +280,26 @@ SAFETY: Final = Sourced(
     source="judgement; blocks crack at flaws that nobody sees",
     assumed=True,
 )
+FROSTED_SCALLOP: Final = Sourced(
+    name="scallop height of a piece left frosted",
+    value=0.05,
+    unit="mm",
+    low=0.03,
+    high=0.1,
+    conditions="as cut, seen from an arm's length",
+    source="common practice, no source; higher ridges show as lines where light grazes them",
+    assumed=True,
+)
+WIPED_SCALLOP: Final = Sourced(
+    name="scallop height of a piece wiped clear",
+    value=0.15,
+    unit="mm",
+    low=0.1,
+    high=0.3,
+    conditions="wiped with water or passed over with a flame until clear",
+    source="common practice, no source; the wiping melts some tenths of a millimetre off ridges",
+    assumed=True,
+)
 
 CONSTANTS: Final[tuple[Sourced, ...]] = (
     *DENSITY_TERMS,
@@ -311,6 +331,8 @@ CONSTANTS: Final[tuple[Sourced, ...]] = (
     ICE_TENSION,
     CARBIDE_STRENGTH,
     SAFETY,
+    FROSTED_SCALLOP,
+    WIPED_SCALLOP,
     *KEEPING,
 )
 ASSUMED: Final = tuple(constant for constant in CONSTANTS if constant.assumed)

@@ -65,25 +65,17 @@ def _block(job: Job) -> Iterator[Problem]:
 
 
 def _ice(job: Job) -> Iterator[Problem]:
-    """Thresholds in order; each reading by a bit of the rack, and telling something likely."""
+    """Thresholds in order; each reading tells something likely."""
     if job.ice.too_cold > job.ice.too_warm:
         yield Problem(
             where=("ice", "too_cold"),
             text=f"is {figure(job.ice.too_cold)} C, above ice.too_warm of "
             f"{figure(job.ice.too_warm)} C; give the colder one here",
         )
-    bits = {bit.name: bit for bit in job.rack}
     for place, reading in enumerate(job.ice.calibrate):
         where: Where = ("ice", "calibrate", place)
-        if reading.bit not in bits:
-            known = ", ".join(bits)
-            yield Problem(
-                where=(*where, "bit"),
-                text=f'is "{reading.bit}", no bit of the rack; give one of {known}',
-            )
-            continue
         try:
-            energy = energy_of_reading(power_reading(reading, bits[reading.bit])).best
+            energy = energy_of_reading(power_reading(reading)).best
         except IcecamError as error:
             yield Problem(where=where, text=f"cannot be used: {error}; give what was read")
             continue

@@ -3,17 +3,17 @@
 from icecam.ice.band import Band
 from icecam.ice.calibration import PowerReading, energy_of_readings
 from icecam.ice.cutting import USUAL_ENERGY
-from icecam.job.records import Bit, Job, Reading
+from icecam.job.records import Job, Reading
 
 
-def power_reading(reading: Reading, bit: Bit) -> PowerReading:
-    """Return a reading of the job with what its bit adds."""
+def power_reading(reading: Reading) -> PowerReading:
+    """Return a reading of the job as the ice model takes it."""
     return PowerReading(
         cutting_w=reading.cutting_w,
         idle_w=reading.idle_w,
         spindle_rpm=reading.spindle_rpm,
-        flutes=bit.flutes,
-        diameter=bit.diameter,
+        flutes=reading.flutes,
+        diameter=reading.diameter,
         feed=reading.feed,
         depth=reading.depth,
         width=reading.width,
@@ -25,5 +25,4 @@ def energy_of(job: Job) -> Band[float]:
     """Return the specific cutting energy at the reference point (MPa), as a checked job has it."""
     if not job.ice.calibrate:
         return USUAL_ENERGY
-    bits = {bit.name: bit for bit in job.rack}
-    return energy_of_readings([power_reading(each, bits[each.bit]) for each in job.ice.calibrate])
+    return energy_of_readings([power_reading(each) for each in job.ice.calibrate])

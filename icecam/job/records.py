@@ -194,11 +194,12 @@ class Feeds:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
 class Reading:
-    """A meter read while a bit of the rack cut a straight groove or step, and while it ran idle."""
+    """A meter read while a bit cut a straight groove or step, and while it ran idle."""
 
     cutting_w: Watts
     idle_w: Annotated[Number, Ge(0), Le(100_000)]
-    bit: Name
+    diameter: PositiveLength
+    flutes: Annotated[Whole, Ge(1), Le(8)]
     spindle_rpm: Rpm
     feed: AxisSpeed
     depth: PositiveLength

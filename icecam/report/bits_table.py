@@ -12,6 +12,7 @@ from rich.table import Table
 from icecam import __version__
 from icecam.choose.best import Ladder
 from icecam.choose.bits import FORGONE, BitReach, Choice
+from icecam.ice.constants import FROSTED_SCALLOP, WIPED_SCALLOP
 
 WIDTH: Final = 100
 _DIGITS: Final = 4
@@ -30,6 +31,11 @@ def bits_record(choice: Choice) -> dict[str, Any]:
         "whole_rack": _ladder(choice, choice.whole),
         "best_ladder": _ladder(choice, choice.best),
         "saved_minutes": _round(choice.saved),
+        "scallop_mm": {
+            "asked": _round(choice.scallop),
+            "left_frosted": FROSTED_SCALLOP.value,
+            "wiped_clear": WIPED_SCALLOP.value,
+        },
         "assumed": {"forgone_share": FORGONE},
     }
 
@@ -138,8 +144,12 @@ def _lines(told: Mapping[str, Any]) -> list[str]:
         )
     else:
         lines.append("every other choice from this rack takes longer or reaches less")
+    scallop = told["scallop_mm"]
     return [
         *lines,
+        f"quality.scallop is {scallop['asked']:g} mm: take {scallop['left_frosted']:g} if the "
+        f"piece stays frosted, {scallop['wiped_clear']:g} if it is wiped with water or flame "
+        "until clear (common practice)",
         f"no bit reaches {100 * told['unreachable_share']:.1f} %: bits.png shows where",
         "adds: to the larger bits that finish. groove: the narrowest, as deep as wide, that is cut "
         "to its bottom. valley: ice left where two slopes of 45 degrees meet. Ridges survive every "

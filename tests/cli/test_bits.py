@@ -64,6 +64,10 @@ def test_an_inner_edge_by_hand(asked: Path) -> None:
     """
     told = json.loads((asked / "bits.json").read_text())
     bits = {bit["name"]: bit for bit in told["bits"]}
+    assert told["scallop_mm"]["left_frosted"] < told["scallop_mm"]["wiped_clear"]
+    assert (
+        f"quality.scallop is {told['scallop_mm']['asked']:g} mm" in (asked / "bits.txt").read_text()
+    )
     balls = ["half-inch ball", "quarter-inch ball", "eighth-inch tapered ball"]
     alone = [bits[name]["alone_share"] for name in balls]
     assert alone == sorted(alone)
@@ -75,6 +79,18 @@ def test_an_inner_edge_by_hand(asked: Path) -> None:
     scale = told["area_cm2"] * 100 / (40 * 30)
     missed = width / np.sqrt(scale) / 40
     assert 1 - alone[0] == pytest.approx(missed, abs=0.03)
+
+
+def test_carve_takes_the_best_bits_if_asked(
+    steps: Path, job: Path, asked: Path, tmp_path: Path
+) -> None:
+    best = json.loads((asked / "bits.json").read_text())["best_ladder"]
+    out = tmp_path / "out"
+    arguments = ["carve", str(steps), "--job", str(job), "--out", str(out), "--best-bits"]
+    assert cli.main(arguments) == cli.CLEAN
+    told = json.loads((out / "summary.json").read_text())
+    used = [stage["bit"]["name"] for stage in told["stages"]] + told["unused_bits"]
+    assert set(used) == {best["rough"], *best["finish"]}
 
 
 def test_the_same_numbers_are_printed_as_json(

@@ -90,8 +90,8 @@ def test_readings_of_ones_own(
     """By hand: 100 W x 0.8 over 100 x 8 x 8 / 1000 cm3/s is 12.5 MPa at a mean chip of 0.1061 mm,
     12.8 MPa at 0.1 mm."""
     reading = (
-        '[ice]\ncalibrate = [{cutting_w = 250, idle_w = 150, bit = "flat", spindle_rpm = 18000, '
-        "feed = 100, depth = 8, width = 8, temperature = -10}]\n"
+        "[ice]\ncalibrate = [{cutting_w = 250, idle_w = 150, diameter = 8, flutes = 2, "
+        "spindle_rpm = 18000, feed = 100, depth = 8, width = 8, temperature = -10}]\n"
     )
     summary = told(fin, tmp_path, -10.0, more=reading)
     energy = summary["block"]["cutting_energy_mpa"]

@@ -17,7 +17,8 @@ MACHINE: Final = tomllib.loads((MACHINES / "mid-size-gantry.toml").read_text(enc
 READING: Final = {
     "cutting_w": 210,
     "idle_w": 150,
-    "bit": "half-inch flat",
+    "diameter": 12.7,
+    "flutes": 2,
     "spindle_rpm": 18000,
     "feed": 75,
     "depth": 12,

@@ -59,6 +59,7 @@ NUMBERS: Final[dict[str, Range]] = {
     "ice.deep_slot": _above(0, 100, ""),
     "ice.calibrate[1].cutting_w": _above(0, 100000, ""),
     "ice.calibrate[1].idle_w": _from(0, 100000, ""),
+    "ice.calibrate[1].diameter": _above(0, 10000, "mm"),
     "ice.calibrate[1].spindle_rpm": _above(0, 200000, TURNS),
     "ice.calibrate[1].feed": _above(0, 10000, "mm/s"),
     "ice.calibrate[1].depth": _above(0, 10000, "mm"),
@@ -121,7 +122,11 @@ NUMBERS: Final[dict[str, Range]] = {
     "rack[1].chip_load": _above(0, 10, "mm"),
     "rack[1].spindle_rpm": _above(0, 200000, TURNS),
 }
-WHOLE: Final = {"freezer.people": (0, 20), "rack[1].flutes": (1, 8)}
+WHOLE: Final = {
+    "freezer.people": (0, 20),
+    "rack[1].flutes": (1, 8),
+    "ice.calibrate[1].flutes": (1, 8),
+}
 CHOICES: Final[dict[str, tuple[object, ...]]] = {
     "freezer.air_speed": ("still", "light fan", "blower"),
     "sculpture.unit": ("mm", "cm", "m", "in"),
@@ -137,7 +142,6 @@ CHOICES: Final[dict[str, tuple[object, ...]]] = {
 TEXTS: Final = {
     "project": (1, 80),
     "machine.name": (1, 40),
-    "ice.calibrate[1].bit": (1, 40),
     "rack[1].name": (1, 40),
     "output.dialect": (1, 40),
 }

@@ -49,7 +49,6 @@ CASES: list[Case] = [
     ("rack[2].name", {"rack[2].name": "other"}, {"rack[2].name": "half-inch flat"}),
     ("ice.too_cold", {"ice.too_cold": -5}, {"ice.too_cold": -4.9}),
     ("freezer.warm_up", {"freezer.warm_up": 28799}, {"freezer.warm_up": 28800}),
-    (f"{C}.bit", {f"{C}.bit": "half-inch ball"}, {f"{C}.bit": "half-inch bowl"}),
     (C, {f"{C}.width": 12.7}, {f"{C}.width": 12.71}),
     (C, {f"{C}.idle_w": 200}, {f"{C}.idle_w": 210}),
     (C, {f"{C}.cutting_w": 1500}, {f"{C}.cutting_w": 1800}),

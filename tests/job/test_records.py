@@ -154,7 +154,7 @@ def test_the_printed_job_explains_every_key(heading: str, key: str) -> None:
     spans = [
         span.words() for full, span in NUMBERS.items() if re.sub(r"(?<!rack)\[.*", "", full) == name
     ]
-    spans += ["{} to {}".format(*TEXTS[full]) for full in TEXTS if full.startswith(f"{name}[1].")]
+    spans += ["{} to {}".format(*WHOLE[full]) for full in WHOLE if full.startswith(f"{name}[1].")]
     choices = [str(choice).lower() for choice in CHOICES.get(name, ())]
     lengths = TEXTS | WHOLE
     counts = ["{} to {}".format(*lengths[name])] if name in lengths else []
