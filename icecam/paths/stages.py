@@ -25,6 +25,7 @@ class Stage:
     cutting: Profile
     spindle_rpm: float
     chip: float
+    """mm a tooth at `feed`, which the machine's speed may hold below what the ice would take."""
     feed: float
     step_down: float
     step_limit: str
@@ -79,7 +80,7 @@ def _stage(
         bit=bit,
         cutting=cutting_end(bit),
         spindle_rpm=rpm,
-        chip=chip,
+        chip=feed * S_PER_MIN / rpm / bit.flutes,
         feed=feed,
         step_down=step.depth,
         step_limit=step.by,

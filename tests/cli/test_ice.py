@@ -84,6 +84,13 @@ def test_thin_chips_melt(fin: Path, tmp_path: Path) -> None:
     assert any("melt and pack" in words for words in warnings)
 
 
+def test_a_slow_machine_thins_the_chips(fin: Path, tmp_path: Path) -> None:
+    """By hand: 5 mm/s at 18000 rpm with two flutes is 5 x 60 / 36000 = 0.00833 mm a tooth."""
+    summary = told(fin, tmp_path, -10.0, more="[machine]\nspeed = [5, 5, 5]\n")
+    assert summary["stages"][0]["chip_load_mm"] == pytest.approx(0.0083, abs=5e-5)
+    assert any("rub" in words for words in summary["warnings"])
+
+
 def test_readings_of_ones_own(
     fin: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
