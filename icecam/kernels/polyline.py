@@ -109,3 +109,32 @@ def chain(
         turned[step] = found % 2 == 1
         other = found - 1 if found % 2 == 1 else found + 1
         x, y = tips[other, 0], tips[other, 1]
+
+
+@kernel
+def taut(
+    keep: NDArray[np.bool_], points: Floats, starts: Ints, first: int, last: int, stack: Ints
+) -> None:  # fmt: skip
+    """Mark the points of polylines first..last that a string drawn taut from above rests on.
+
+    Each polyline runs straight in plan; stack : (longest polyline,) room to work in
+    """
+    for n in range(first, last):
+        begin, end = starts[n], starts[n + 1]
+        ax, ay = points[begin, 0], points[begin, 1]
+        top = 0
+        for k in range(begin, end):
+            s = sqrt((points[k, 0] - ax) ** 2 + (points[k, 1] - ay) ** 2)
+            while top >= 2:
+                b, a = stack[top - 1], stack[top - 2]
+                sb = sqrt((points[b, 0] - ax) ** 2 + (points[b, 1] - ay) ** 2)
+                sa = sqrt((points[a, 0] - ax) ** 2 + (points[a, 1] - ay) ** 2)
+                # b lies on or below the string from a to k
+                rise = (points[k, 2] - points[a, 2]) * (sb - sa)
+                if (points[b, 2] - points[a, 2]) * (s - sa) > rise:
+                    break
+                top -= 1
+            stack[top] = k
+            top += 1
+        for m in range(top):
+            keep[stack[m]] = True

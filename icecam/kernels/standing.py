@@ -1,4 +1,4 @@
-"""Questions to the ice as it stands: highest point near a move, bite of a bit at each tip."""
+"""Questions to the ice as it stands: where a bit is clear of it, what a bit takes at each tip."""
 
 from math import ceil, floor, inf, sqrt
 
@@ -12,56 +12,65 @@ Floats = NDArray[np.float64]
 
 
 @kernel
-def highest_near_segment(
-    ice: Floats, x0: float, y0: float, cell: float, ax: float, ay: float, bx: float, by: float,
-    reach: float,
+def clear_over_segment(
+    ice: Floats, frame: tuple[float, float, float], ax: float, ay: float, bx: float, by: float,
+    profile: Profile, slack: float,
 ) -> float:  # fmt: skip
-    """Greatest height of the cells whose centre lies within `reach` of the segment a-b."""
+    """Lowest tip height on the way a-b at which a profile clears the centres of all cells.
+
+    slack : cells count as lying this much nearer to the way than their centres
+    """
+    x0, y0, cell = frame
     dx, dy = bx - ax, by - ay
     square = dx * dx + dy * dy
+    reach = profile.radius + slack
     i0 = max(0, ceil((min(ax, bx) - reach - x0) / cell))
     i1 = min(ice.shape[1] - 1, floor((max(ax, bx) + reach - x0) / cell))
     j0 = max(0, ceil((min(ay, by) - reach - y0) / cell))
     j1 = min(ice.shape[0] - 1, floor((max(ay, by) + reach - y0) / cell))
-    top = -inf
+    tip = -inf
     for j in range(j0, j1 + 1):
         for i in range(i0, i1 + 1):
-            if ice[j, i] <= top:
+            if ice[j, i] <= tip:
                 continue
             px, py = x0 + i * cell - ax, y0 + j * cell - ay
             t = min(max((px * dx + py * dy) / square, 0.0), 1.0) if square > 0.0 else 0.0
             ex, ey = px - t * dx, py - t * dy
-            if ex * ex + ey * ey <= reach * reach:
-                top = ice[j, i]
-    return top
+            r = sqrt(ex * ex + ey * ey)
+            if r <= reach:
+                tip = max(tip, ice[j, i] - height(profile, max(r - slack, 0.0)))
+    return tip
 
 
 @kernel
 def travel_heights(
     result: Floats, first: int, last: int, starts: Floats, ends: Floats, ice: Floats,
-    frame: tuple[float, float, float], reaches: Floats, lifts: Floats,
+    frame: tuple[float, float, float], slack: float, parts: tuple[tuple[Profile, float], ...],
 ) -> None:  # fmt: skip
-    """Find the lowest tip heights at which a bit clears the ice on ways (n, 2) to (n, 2)."""
-    x0, y0, cell = frame
+    """Find the lowest tip heights at which a bit clears the ice on ways (n, 2) to (n, 2).
+
+    parts : profile of each part of the bit and its height over the tip
+    """
     for n in range(first, last):
         need = -inf
-        for k in range(reaches.shape[0]):
-            top = highest_near_segment(
-                ice, x0, y0, cell, starts[n, 0], starts[n, 1], ends[n, 0], ends[n, 1], reaches[k]
+        for profile, lift in parts:
+            tip = clear_over_segment(
+                ice, frame, starts[n, 0], starts[n, 1], ends[n, 0], ends[n, 1], profile, slack
             )
-            need = max(need, top - lifts[k])
+            need = max(need, tip - lift)
         result[n] = need
 
 
 @kernel
 def bites(
     bite: NDArray[np.float32], depth: NDArray[np.float32], first: int, last: int, tips: Floats,
-    tip_frame: tuple[float, float, float], ice: Floats, ice_frame: tuple[float, float, float],
-    tops: Floats, stride: int, profile: Profile,
+    tip_frame: tuple[float, float, float], ice: Floats, matters: NDArray[np.bool_],
+    ice_frame: tuple[float, float, float], tops: Floats, stride: int, profile: Profile,
 ) -> None:  # fmt: skip
     """How much ice a bit would take at each tip of rows first..last.
 
-    bite : greatest thickness along the bit's normal; depth : greatest thickness upright (mm)
+    bite : greatest thickness along the bit's normal, of ice that matters
+    depth : greatest thickness upright (mm), of all ice
     tops : upper bound of the ice within the bit's radius of each tip; NaN tips are passed over
     """
     tx, ty, pitch = tip_frame
@@ -90,7 +99,7 @@ def bites(
                         continue
                     over -= height(profile, r)
                     deep = max(deep, over)
-                    if over > most:
+                    if over > most and matters[row, column]:
                         slope = steepness(profile, r)
                         most = max(most, over / sqrt(1.0 + slope * slope))
             bite[j, i] = most

@@ -1,6 +1,5 @@
 """A finishing stage: where a bit is needed after the ones before it, and its path there."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -25,12 +24,12 @@ from icecam.paths.finishing import (
     tip_pitch,
     tip_radius,
 )
-from icecam.paths.linking import Going, link
-from icecam.paths.pieces import Pieces, in_short_order, pieces_of, simplified, without
+from icecam.paths.linking import Bears, Going, Rest, link
+from icecam.paths.pieces import Pieces, in_short_order, joined, pieces_of, simplified, without
 from icecam.paths.refining import refined
 from icecam.paths.rings import rings
 from icecam.paths.stages import Stage
-from icecam.paths.standing import Body, body_of, coarse, lowest_for, spread
+from icecam.paths.standing import Standing, landing, lowest_for, parts_above, spread
 from icecam.paths.toolpath import Toolpath
 
 ALLOWANCE_MM: Final = 0.03
@@ -41,30 +40,29 @@ BESIDE_CONTACT_MM: Final = 1.0
 ROUGH_ROWS: Final = 0.4
 """Rows of a bit's upper layers, in diameters of its tip."""
 
-Rest = Callable[[NDArray[np.float64]], Heights]
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Finish:
     """Cuts of a finishing bit in order, with all that is needed to link them.
 
     tips : tip heights of the bit, inf where it may not go
+    spacing : mm from row to row, and a little
     """
 
     pieces: Pieces
     tips: HeightField
-    standing: HeightField
-    body: Body
+    spacing: float
+    standing: Standing
     going: Going
     rest: Rest
+    bears: Bears
 
     def path(self) -> Toolpath:
         """Return the cuts linked to one toolpath; without any, a path without moves."""
-        return link(self.pieces, self.standing, self.body, self.going, self.rest)
+        return link(self.pieces, self.standing, self.going, self.rest, self.bears)
 
     def avoiding(self, places: NDArray[np.float64]) -> "Finish":
         """Return the stage without cuts near or below `places` (n, 3), where a part met ice."""
-        pieces = without(self.pieces, places, self.going.near / 2 + BESIDE_CONTACT_MM)
+        pieces = without(self.pieces, places, self.spacing + BESIDE_CONTACT_MM)
         return replace(self, pieces=pieces)
 
 
@@ -82,8 +80,8 @@ def finish_stage(
     surface : the sculpture for dropping bits on; wanted : its heights seen from above
     exact : False for a draft, see `icecam.paths.drafting`
     """
-    matters = _near_sculpture(wanted, ice, job)
-    rows, columns = np.nonzero(np.isfinite(matters))
+    matters = _near_sculpture(wanted, job)
+    rows, columns = np.nonzero(matters)
     if len(rows) == 0:
         raise ValueError("no cell of the sculpture lies in the block")
     pitch, every = tip_pitch(stage.cutting, stepover_for(stage.cutting, job.quality.scallop))
@@ -96,53 +94,67 @@ def finish_stage(
     lowest = max(job.block.floor, float(wanted.heights[np.isfinite(wanted.heights)].min()))
     lowest = max(job.block.floor, min(lowest, float(surface.triangles[:, 2::3].min())))
     tips = tip_surface(surface, stage.bit, grid, allowance=ALLOWANCE_MM, lowest=lowest)
-    standing = coarse(ice)
-    at = standing.grid.nearest(*np.meshgrid(grid.x, grid.y))
     above = cylinders(stage.bit, job.machine.spindle.body)
-    coarse_holder = lowest_for(standing, above[1:]) + AWAY_MM
+    standing = Standing(ice=ice, cutting=stage.cutting, above=parts_above(above))
+    squares = standing.squares
+    at = squares.grid.nearest(*np.meshgrid(grid.x, grid.y))
+    coarse_holder = lowest_for(squares, above[1:]) + AWAY_MM
     holder = coarse_holder[at]
-    tops = spread(standing, stage.cutting.radius)[at]
-    field = HeightField(grid=g, heights=matters)
-    need = need_for(tips, field, tops, stage.cutting, holder <= tips.heights)
+    tops = spread(squares, stage.cutting.radius)[at]
+    need = need_for(tips, ice, matters, tops, stage.cutting, holder <= tips.heights)
     parts = parts_of(stage.bit, allowance=ALLOWANCE_MM)
 
     def rest(points: NDArray[np.float64]) -> Heights:
-        clear = coarse_holder[standing.grid.nearest(points[:, 0], points[:, 1])]
+        clear = coarse_holder[squares.grid.nearest(points[:, 0], points[:, 1])]
         return np.maximum(tip_heights(surface, parts, points, lowest=lowest), clear)
 
     def read(points: NDArray[np.float64]) -> Heights:
-        clear = coarse_holder[standing.grid.nearest(points[:, 0], points[:, 1])]
+        clear = coarse_holder[squares.grid.nearest(points[:, 0], points[:, 1])]
         return np.maximum(read_off(tips, points), clear)
 
+    useful = need.bite > job.quality.detail
+    need = replace(need, free=need.free & (useful | (need.depth <= stage.step_down)))
+
+    def bears(points: NDArray[np.float64]) -> NDArray[np.bool_]:
+        # where the bit is needed its upper layers have left no more than one step
+        shallow = landing(ice, stage.cutting, points) - points[:, 2] <= stage.step_down
+        return shallow | useful[grid.nearest(points[:, 0], points[:, 1])]
+
     resting = _Resting(dropped=rest, between=rest if exact else read, exact=exact)
-    pieces = _pieces(stage, job, need, holder, every, resting)
+    going = _going(stage, job, pitch)
     free = np.where(holder > tips.heights, np.inf, tips.heights)
-    may = HeightField(grid=grid, heights=free)
-    going = Going(
+    return Finish(
+        pieces=_pieces(stage, job, need, holder, every, going, resting),
+        tips=HeightField(grid=grid, heights=free),
+        spacing=max(1.25 * stage.stepover, 0.75),
+        standing=standing,
+        going=going,
+        rest=resting.between,
+        bears=bears,
+    )
+
+
+def _going(stage: Stage, job: Job, pitch: float) -> Going:
+    machine = job.machine
+    return Going(
         feed=stage.feed,
         plunge=stage.feed * job.feeds.plunge,
+        approach=min(stage.feed, machine.speed[2]),
+        speed=(min(machine.speed[:2]), machine.speed[2]),
+        acceleration=(min(machine.acceleration[:2]), machine.acceleration[2]),
         clearance=job.feeds.clearance,
         safe=job.block.size[2] + job.feeds.clearance,
-        near=max(2.5 * stage.stepover, 1.5),
         pitch=pitch,
         tip=stage.cutting.corner,
     )
-    return Finish(
-        pieces=pieces,
-        tips=may,
-        standing=standing,
-        body=body_of(stage.cutting.radius, above),
-        going=going,
-        rest=resting.between,
-    )
 
 
-def _near_sculpture(wanted: HeightField, ice: HeightField, job: Job) -> Heights:
-    """Ice on and close beside the sculpture, -inf elsewhere."""
+def _near_sculpture(wanted: HeightField, job: Job) -> NDArray[np.bool_]:
+    """Cells on and close beside the sculpture."""
     seen = np.isfinite(wanted.heights)
     widest = max(bit.diameter for bit in job.rack) / 2 + job.roughing.skin
-    near = ndimage.distance_transform_edt(~seen) * wanted.grid.pitch <= widest
-    return np.where(near, ice.heights, -np.inf)
+    near: NDArray[np.bool_] = ndimage.distance_transform_edt(~seen) * wanted.grid.pitch <= widest
+    return near
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -168,24 +180,26 @@ def _pieces(
     need: Need,
     holder: Heights,
     every: int,
+    going: Going,
     resting: _Resting,
 ) -> Pieces:
-    """All cuts of the stage in order: upper layers, rings from the top down, sweeps."""
+    """All cuts of the stage in order: upper layers, rings from the top down, sweeps.
+"""
     tip = tip_radius(stage.cutting)
     useful = need.bite > job.quality.detail
     in_x, in_y = slopes(need.tips, need.grid.pitch)
     regions = steep_regions(in_x, in_y, need.tips, need.grid.pitch, 4 * tip)
     shallow = useful & ~ndimage.binary_erosion(regions > 0, iterations=2)
     done: list[NDArray[np.float64]] = []
-    start = (need.grid.x0, need.grid.y0)
+    start = np.array([need.grid.x0, need.grid.y0, going.safe])
 
     def add(pieces: Pieces, lift: float) -> None:
         nonlocal start
         if len(pieces) == 0:
             return
-        ordered = in_short_order(simplified(pieces, STRAIGHT_MM), start)
+        ordered = in_short_order(simplified(pieces, STRAIGHT_MM), start, going.hop)
         done.extend(ordered[n] + (0.0, 0.0, lift) for n in range(len(ordered)))
-        start = (float(done[-1][-1, 0]), float(done[-1][-1, 1]))
+        start = done[-1][-1]
 
     def settle(on_chord: NDArray[np.float64]) -> Heights:
         return resting.between(on_chord[:, :2])
@@ -197,12 +211,14 @@ def _pieces(
     for region in rings(need.tips, need.grid, regions, useful, holder, step, rest, exact=exact):
         for level in region:
             add(level, 0.0)
-    for rows in _sweeps(need, shallow, in_y, every, tip):
-        add(refined(rows, stage.cutting.corner, settle), 0.0)
+    rows = _sweeps(need, shallow, in_y, every, tip)
+    add(refined(rows, stage.cutting.corner, settle), 0.0)
     return pieces_of(done)
 
 
-def _upper_layers(stage: Stage, need: Need, useful: NDArray[np.bool_], tip: float) -> list[_Layer]:
+def _upper_layers(
+    stage: Stage, need: Need, useful: NDArray[np.bool_], tip: float
+) -> list[_Layer]:
     """Rows above the surface where the ice is thicker than one step-down, from the top."""
     if not useful.any():
         return []
@@ -212,16 +228,16 @@ def _upper_layers(stage: Stage, need: Need, useful: NDArray[np.bool_], tip: floa
     for layer in range(count, 0, -1):
         lift = layer * stage.step_down
         where = useful & (need.depth > lift)
-        rows = sweeps(need, where, first_row=0, every=every, gap=4 * tip, cliff=4 * tip)
+        rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)
         layers.append(_Layer(pieces=rows, lift=lift))
     return layers
 
 
 def _sweeps(
     need: Need, where: NDArray[np.bool_], rise: Heights, every: int, tip: float
-) -> list[Pieces]:
+) -> Pieces:
     """Rows on the surface, and rows between them where it falls away across the rows."""
     tilted = where & (rise > TILTED)
-    rows = sweeps(need, where, first_row=0, every=every, gap=4 * tip, cliff=4 * tip)
-    between = sweeps(need, tilted, first_row=every // 2, every=every, gap=4 * tip, cliff=4 * tip)
-    return [rows, between]
+    rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)
+    between = sweeps(need, tilted, first_row=every // 2, every=every, gap=2 * tip, cliff=4 * tip)
+    return joined(rows, between)

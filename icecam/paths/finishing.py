@@ -66,9 +66,9 @@ def tip_pitch(profile: Profile, stepover: float) -> tuple[float, int]:
 class Need:
     """Where a bit is needed: over its grid of tips (ny, nx).
 
-    free : where shank, nut and spindle are clear of ice
-    bite : mm of ice it would take there, along its normal
-    depth : mm of ice it would take there, upright
+    free : where the bit may go
+    bite : mm of ice that matters it would take there, along its normal
+    depth : mm of any ice it would take there, upright
     """
 
     grid: Grid
@@ -79,11 +79,16 @@ class Need:
 
 
 def need_for(
-    tips: HeightField, ice: HeightField, tops: Heights, profile: Profile, free: NDArray[np.bool_]
+    tips: HeightField,
+    ice: HeightField,
+    matters: NDArray[np.bool_],
+    tops: Heights,
+    profile: Profile,
+    free: NDArray[np.bool_],
 ) -> Need:
     """Ask at each tip how much of the ice it would take.
 
-    ice : heights that matter; -inf where ice may stay
+    matters : cells of the ice that is to go; elsewhere it may stay
     tops : greatest ice height within the bit's radius of each tip
     free : tips where shank, nut and spindle are clear of ice
     """
@@ -98,7 +103,7 @@ def need_for(
         g.ny,
         lambda first, last: bites(
             bite, depth, first, last, where, (g.x0, g.y0, g.pitch), ice.heights,
-            (c.x0, c.y0, c.pitch), tops, stride, profile,
+            matters, (c.x0, c.y0, c.pitch), tops, stride, profile,
         ),
     )  # fmt: skip
     return Need(grid=g, tips=tips.heights, free=free, bite=bite, depth=depth)

@@ -1,49 +1,88 @@
-"""Pieces joined to one toolpath: low where the way is short, over the ice where it is not."""
+"""Pieces joined to one toolpath: along the surface where that is quicker, else over the ice."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import sqrt
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from icecam.geometry.field import HeightField, Heights
-from icecam.paths.pieces import Pieces
+from icecam.geometry.field import Heights
+from icecam.paths.pieces import Hop, Pieces, drawn_taut, simplified
 from icecam.paths.refining import refined
-from icecam.paths.standing import Body, travel
+from icecam.paths.standing import Standing
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
+
+SLOW_MM: Final = 0.5
+"""The last way down to the ice goes as slowly as into it: zero and ice may be off by so much."""
+STRAIGHT_MM: Final = 0.01
+BUMP_MM: Final = 5.0
+"""A way along the surface is taken to have bumps of this radius, which bound its speed."""
+
+Points = NDArray[np.float64]
+Rest = Callable[[Points], Heights]
+"""Lowest heights (n,) of the tip at points (n, 2)."""
+Bears = Callable[[Points], NDArray[np.bool_]]
+"""Whether a bit in passing may take what ice there is above points (n, 3) of its tip."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Going:
     """How a bit moves between cuts.
 
-    feed, plunge : mm/s
+    feed, plunge, approach : mm/s, through ice; straight down into it; straight down in the open
+    speed, acceleration : mm/s, mm/s2, across and upright, of rapids
     clearance : mm kept above the ice on rapids
     safe : mm, a height over everything
-    near : mm, ways up to this long are taken along the surface
-    pitch : mm between points of such a way
+    pitch : mm between points of a way along the surface
     tip : mm, radius of the tip
     """
 
     feed: float
     plunge: float
+    approach: float
+    speed: tuple[float, float]
+    acceleration: tuple[float, float]
     clearance: float
     safe: float
-    near: float
     pitch: float
     tip: float
 
+    @property
+    def pace(self) -> float:
+        """Speed along the surface (mm/s): the feed, or what bumps allow."""
+        return min(self.feed, sqrt(self.acceleration[0] * BUMP_MM))
 
-def link(
-    pieces: Pieces,
-    standing: HeightField,
-    body: Body,
-    going: Going,
-    rest: Callable[[NDArray[np.float64]], Heights],
-) -> Toolpath:
+    @property
+    def hop(self) -> Hop:
+        """What ways between pieces cost, before it is known how high the ice stands on them."""
+        low = np.array([self.clearance])
+        rise = self.rise_seconds(0 * low, low, low, 0 * low)
+        return self.pace, float(rise[0]), self.speed[0]
+
+    def rise_seconds(self, across: Heights, up: Heights, down: Heights, ice: Heights) -> Heights:
+        """Seconds (n,) to rise, go across and come down (mm), the last `ice` mm through ice."""
+        slow = np.clip(ice + SLOW_MM, 0.0, down)
+        upright = (self.speed[1], self.acceleration[1])
+        return (
+            _seconds(up, *upright)
+            + _seconds(across, self.speed[0], self.acceleration[0])
+            + _seconds(down - slow, *upright)
+            + slow / self.plunge
+        )
+
+
+def _seconds(way: Heights, speed: float, acceleration: float) -> Heights:
+    """Seconds (n,) from rest to rest over ways (mm), closed form."""
+    short = way < speed * speed / acceleration
+    return np.where(short, 2 * np.sqrt(way / acceleration), way / speed + speed / acceleration)
+
+
+def link(pieces: Pieces, standing: Standing, going: Going, rest: Rest, bears: Bears) -> Toolpath:
     """Join pieces, in their order, to one toolpath from and to the safe height.
 
-    rest : gives the lowest height of the tip at points (n, 2), for ways along the surface
+    standing : the ice before any of the pieces is cut
     """
     if len(pieces) == 0:
         return Toolpath(
@@ -55,70 +94,88 @@ def link(
         )
     first = pieces.points[pieces.starts[:-1]]
     last = pieces.points[pieces.starts[1:] - 1]
-    apart = np.linalg.norm(first[1:, :2] - last[:-1, :2], axis=1)
-    near = apart <= going.near
-    along = _surface_ways(last[:-1][near], first[1:][near], going, rest)
-    high = np.full(len(pieces) - 1, np.nan)
-    high[~near] = travel(standing, body, last[:-1][~near, :2], first[1:][~near, :2])
-    down = travel(standing, body, first[:, :2], first[:, :2]) + going.clearance
-    ends, kinds, feeds = _Growing(), _Growing(), _Growing()
-
-    def add(points: NDArray[np.float64], kind: int, feed: float) -> None:
-        ends.parts.append(points)
-        kinds.parts.append(np.full(len(points), kind, dtype=np.int8))
-        feeds.parts.append(np.full(len(points), feed))
+    ground = standing.down(first)
+    over = np.minimum(standing.way(last[:-1], first[1:]) + going.clearance, going.safe)
+    over = np.maximum(over, np.maximum(last[:-1, 2], first[1:, 2]))
+    across = np.linalg.norm(first[1:, :2] - last[:-1, :2], axis=1)
+    seconds = going.rise_seconds(
+        across, over - last[:-1, 2], over - first[1:, 2], ground[1:] - first[1:, 2]
+    )
+    along = _quicker_ways(last[:-1], first[1:], seconds, going, rest, bears)
+    moves = _Moves()
 
     def enter(n: int, z: float) -> None:
         """Come down from height z over the beginning of piece n."""
         target = first[n]
-        low = max(min(down[n], z), target[2])
-        if low < z:
-            add(np.array([[target[0], target[1], low]]), RAPID, np.nan)
-        if low > target[2]:
-            add(target[None], CUT, going.plunge)
+        for low, kind, feed in (
+            (ground[n] + going.clearance, RAPID, np.nan),
+            (ground[n] + SLOW_MM, CUT, going.approach),
+            (target[2], CUT, going.plunge if ground[n] + SLOW_MM > target[2] else going.approach),
+        ):
+            if max(low, target[2]) < z:
+                z = float(max(low, target[2]))
+                moves.add(np.array([[target[0], target[1], z]]), kind, feed)
 
     start = np.array([first[0, 0], first[0, 1], going.safe])
     enter(0, going.safe)
-    ways = iter(along)
     for n in range(len(pieces)):
-        if n > 0 and near[n - 1]:
-            add(next(ways), CUT, going.feed)
+        if n > 0 and n - 1 in along:
+            moves.add(along[n - 1], CUT, going.feed)
         elif n > 0:
-            z = max(min(high[n - 1] + going.clearance, going.safe), last[n - 1, 2], first[n, 2])
+            z = over[n - 1]
             here, there = last[n - 1, :2], first[n, :2]
-            add(np.array([[here[0], here[1], z], [there[0], there[1], z]]), RAPID, np.nan)
+            moves.add(np.array([[here[0], here[1], z], [there[0], there[1], z]]), RAPID, np.nan)
             enter(n, z)
-        add(pieces[n][1:], CUT, going.feed)
+        moves.add(pieces[n][1:], CUT, going.feed)
     end = pieces.points[-1]
-    add(np.array([[end[0], end[1], going.safe]]), RAPID, np.nan)
-    return Toolpath(
-        start=start,
-        ends=np.concatenate(ends.parts),
-        kind=np.concatenate(kinds.parts),
-        feed=np.concatenate(feeds.parts),
-        line=np.zeros(sum(len(part) for part in kinds.parts), dtype=np.int32),
-    )
+    moves.add(np.array([[end[0], end[1], going.safe]]), RAPID, np.nan)
+    return moves.path(start)
 
 
-class _Growing:
-    """Arrays put aside until they are joined."""
+class _Moves:
+    """Moves put aside until they are joined."""
 
     def __init__(self) -> None:
-        self.parts: list[NDArray[np.generic]] = []
+        self._ends: list[Points] = []
+        self._kinds: list[tuple[int, float]] = []
+
+    def add(self, points: Points, kind: int, feed: float) -> None:
+        self._ends.append(points)
+        self._kinds.append((kind, feed))
+
+    def path(self, start: Points) -> Toolpath:
+        counts = [len(points) for points in self._ends]
+        return Toolpath(
+            start=start,
+            ends=np.concatenate(self._ends),
+            kind=np.repeat(np.array([kind for kind, _ in self._kinds], dtype=np.int8), counts),
+            feed=np.repeat([feed for _, feed in self._kinds], counts),
+            line=np.zeros(sum(counts), dtype=np.int32),
+        )
 
 
-def _surface_ways(
-    starts: NDArray[np.float64],
-    ends: NDArray[np.float64],
-    going: Going,
-    rest: Callable[[NDArray[np.float64]], Heights],
-) -> list[NDArray[np.float64]]:
-    """Ways between starts and ends (n, 3) without their first points, straight or over the surface.
+def _quicker_ways(
+    starts: Points, ends: Points, seconds: Heights, going: Going, rest: Rest, bears: Bears
+) -> dict[int, Points]:
+    """Ways along the surface from starts to ends (n, 3) that take no more than `seconds` (n,).
 
-    Where the straight way would cut into the sculpture it rests on the surface instead.
+    By number, without their first points. A way counts only where the bit may take the ice in passing.
     """
-    if len(starts) == 0:
-        return []
+    apart = np.linalg.norm(ends - starts, axis=1)
+    near = np.flatnonzero(apart / going.pace <= seconds)
+    if len(near) == 0:
+        return {}
+    ways = _surface_ways(starts[near], ends[near], going, rest)
+    steps = np.linalg.norm(np.diff(ways.points, axis=0), axis=1)
+    steps[ways.starts[1:-1] - 1] = 0.0
+    lengths = np.add.reduceat(np.append(steps, 0.0), ways.starts[:-1])
+    borne = np.logical_and.reduceat(bears(ways.points), ways.starts[:-1])
+    kept = np.flatnonzero((lengths / going.pace <= seconds[near]) & borne)
+    return {int(near[n]): ways[n][1:] for n in kept.tolist()}
+
+
+def _surface_ways(starts: Points, ends: Points, going: Going, rest: Rest) -> Pieces:
+    """Ways between starts and ends (n, 3), drawn taut over the surface."""
     apart = np.linalg.norm(ends[:, :2] - starts[:, :2], axis=1)
     counts = np.maximum(np.ceil(apart / going.pitch).astype(np.int64), 1) + 1
     which = np.repeat(np.arange(len(starts)), counts)
@@ -126,9 +183,9 @@ def _surface_ways(
     share = ((np.arange(edges[-1]) - edges[:-1][which]) / (counts[which] - 1))[:, None]
     points = starts[which] + share * (ends - starts)[which]
 
-    def settle(on_chord: NDArray[np.float64]) -> Heights:
+    def settle(on_chord: Points) -> Heights:
         return np.maximum(on_chord[:, 2], rest(on_chord[:, :2]))
 
     points[:, 2] = settle(points)
-    ways = refined(Pieces(points=points, starts=edges), going.tip, settle)
-    return [ways[n][1:] for n in range(len(ways))]
+    strings = drawn_taut(Pieces(points=points, starts=edges))
+    return simplified(refined(strings, going.tip, settle), STRAIGHT_MM)

@@ -3,15 +3,25 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from icecam.kernels.compiled import over_stripes
-from icecam.kernels.polyline import chain, keep_points
+from icecam.kernels.exchange import exchange
+from icecam.kernels.polyline import chain, keep_points, taut
 
-LONGEST_SKIP = 200
+LONGEST_SKIP: Final = 200
+NEIGHBOURS: Final = 10
+"""Ends near each end that exchange looks at."""
+BUDGET: Final = 200_000_000
+"""Pieces that exchange may touch: about a second."""
+
+Floats = NDArray[np.float64]
+Hop = tuple[float, float, float]
+"""What a way costs: pace along the surface mm/s, seconds of a rise, speed over the ice mm/s."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,6 +47,14 @@ def pieces_of(polylines: Sequence[NDArray[np.float64]]) -> Pieces:
     return Pieces(points=points, starts=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64))
 
 
+def joined(some: Pieces, more: Pieces) -> Pieces:
+    """Return all pieces of both."""
+    return Pieces(
+        points=np.concatenate([some.points, more.points]),
+        starts=np.concatenate([some.starts, some.starts[-1] + more.starts[1:]]),
+    )
+
+
 def simplified(pieces: Pieces, tolerance: float) -> Pieces:
     """Return the pieces without the points that straight moves within `tolerance` (mm) replace."""
     keep = np.zeros(len(pieces.points), dtype=np.bool_)
@@ -46,31 +64,76 @@ def simplified(pieces: Pieces, tolerance: float) -> Pieces:
             keep, pieces.points, pieces.starts, first, last, tolerance, LONGEST_SKIP
         ),
     )
+    return _only(pieces, keep)
+
+
+def drawn_taut(pieces: Pieces) -> Pieces:
+    """Return pieces that run straight in plan as strings drawn taut over them from end to end."""
+    keep = np.zeros(len(pieces.points), dtype=np.bool_)
+    longest = int(np.diff(pieces.starts).max())
+    over_stripes(
+        len(pieces),
+        lambda first, last: taut(
+            keep, pieces.points, pieces.starts, first, last, np.zeros(longest, dtype=np.int64)
+        ),
+    )
+    return _only(pieces, keep)
+
+
+def _only(pieces: Pieces, keep: NDArray[np.bool_]) -> Pieces:
+    """Return the pieces with those of their points that are marked."""
     before = np.concatenate([[0], np.cumsum(keep)])
     return Pieces(points=pieces.points[keep], starts=before[pieces.starts])
 
 
-def in_short_order(pieces: Pieces, start: tuple[float, float]) -> Pieces:
-    """Return the pieces each beginning near where the one before ended, turned round if needed."""
+def in_short_order(pieces: Pieces, start: Floats, hop: Hop) -> Pieces:
+    """Return the pieces in an order that takes little time from one to the next.
+
+    Each begins near where the one before ended, turned round if needed; then the order is bettered
+    by exchange until nothing helps or `BUDGET` is spent, which does not look at a clock, so that
+    the same pieces always come in the same order.
+
+    start : (3,) mm, where the bit comes from
+    """
     if len(pieces) < 2:
         return pieces
     first, last = pieces.starts[:-1], pieces.starts[1:] - 1
-    tips = np.stack([pieces.points[first, :2], pieces.points[last, :2]], axis=1).reshape(-1, 2)
-    low, high = tips.min(axis=0), tips.max(axis=0)
-    side = max(float(np.sqrt(np.prod(high - low + 1) / len(pieces))), 1.0)
+    tips = np.stack([pieces.points[first], pieces.points[last]], axis=1).reshape(-1, 3)
+    order = _chained(tips, start)
+    tips = np.concatenate([tips, start[None], start[None]])
+    order = np.concatenate([[len(tips) - 2], order])
+    _, near = KDTree(tips).query(tips, k=min(NEIGHBOURS, len(tips)))
+    other = near >> 1 != np.arange(len(tips))[:, None] >> 1
+    near = np.where(other & (near < len(tips) - 2), near, -1)
+    near = np.take_along_axis(near, np.argsort(near < 0, axis=1, kind="stable"), axis=1)
+    exchange(order, tips, near, hop, BUDGET)
+    return _in_order(pieces, order[1:])
+
+
+def _chained(tips: Floats, start: Floats) -> NDArray[np.int64]:
+    """Return the ends (2k or 2k + 1 for piece k) at which pieces begin, each next to the last."""
+    count = len(tips) // 2
+    low, high = tips[:, :2].min(axis=0), tips[:, :2].max(axis=0)
+    side = max(float(np.sqrt(np.prod(high - low + 1) / count)), 1.0)
     shape = np.floor((high - low) / side).astype(np.int64) + 1
-    square = np.floor((tips - low) / side).astype(np.int64)
+    square = np.floor((tips[:, :2] - low) / side).astype(np.int64)
     bins = square[:, 1] * shape[0] + square[:, 0]
     heads, nexts = _lists(bins, int(shape[0] * shape[1]))
-    order = np.zeros(len(pieces), dtype=np.int64)
-    turned = np.zeros(len(pieces), dtype=np.bool_)
+    order = np.zeros(count, dtype=np.int64)
+    turned = np.zeros(count, dtype=np.bool_)
     frame = np.array([low[0], low[1], side])
-    chain(order, turned, tips, heads, nexts, frame, shape, np.array(start))
-    counts = (last - first + 1)[order]
+    chain(order, turned, tips, heads, nexts, frame, shape, start)
+    return 2 * order + turned
+
+
+def _in_order(pieces: Pieces, order: NDArray[np.int64]) -> Pieces:
+    """Return the pieces in an order of the ends they begin at."""
+    first, last = pieces.starts[:-1], pieces.starts[1:] - 1
+    counts = (last - first + 1)[order >> 1]
     starts = np.concatenate([[0], np.cumsum(counts)])
     offset = np.arange(starts[-1]) - np.repeat(starts[:-1], counts)
-    from_end = np.repeat(turned, counts)
-    begin, end = np.repeat(first[order], counts), np.repeat(last[order], counts)
+    from_end = np.repeat(order & 1 == 1, counts)
+    begin, end = np.repeat(first[order >> 1], counts), np.repeat(last[order >> 1], counts)
     return Pieces(
         points=pieces.points[np.where(from_end, end - offset, begin + offset)], starts=starts
     )

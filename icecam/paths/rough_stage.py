@@ -13,7 +13,7 @@ from icecam.geometry.slices import polygons_of, shadows
 from icecam.job.records import Bit, Job
 from icecam.paths.roughing import Cut, Rougher, out_of_reach, thin_left
 from icecam.paths.stages import Stage
-from icecam.paths.standing import body_of, coarse, lowest_for, widened
+from icecam.paths.standing import coarse, lowest_for, parts_above, widened
 from icecam.paths.step_down import StepDown, beside_walls, levels_within, limit_words, walls_beside
 from icecam.paths.toolpath import Toolpath
 
@@ -50,10 +50,10 @@ def rough_stage(
     whole = whole.simplify(1.0)
     bit = stage.bit
     above = cylinders(bit, job.machine.spindle.body)
-    body = body_of(stage.cutting.radius, above)
+    parts = ((stage.cutting, 0.0), *parts_above(above))
     cut = _cut(stage, job)
     above_it: BaseGeometry = shapely.box(-1e4, -1e4, 1e5, 1e5)
-    rougher = Rougher(coarse(ice), job.block.size[:2], body, cut)
+    rougher = Rougher(coarse(ice), job.block.size[:2], parts, cut)
     for over, z, shadow in zip([top, *heights[:-1]], heights, keep, strict=True):
         draft = DRAFT_MM * max(0.0, (top - z - bit.flute_length) // stage.step_down + 1)
         aside = stage.cutting.radius + stage.skin + draft + 2 * COARSER_MM

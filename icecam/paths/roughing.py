@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from icecam.geometry.field import HeightField
 from icecam.geometry.slices import polygons_of
-from icecam.paths.standing import Body, travel
+from icecam.paths.standing import Part, travel
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 
 SMOOTH_MM: Final = 0.05
@@ -124,12 +124,12 @@ class Rougher:
     """Carries the ice as it stands, coarsely, from level to level, and the moves so far."""
 
     def __init__(
-        self, standing: HeightField, block: tuple[float, float], body: Body, cut: Cut
+        self, standing: HeightField, block: tuple[float, float], bit: tuple[Part, ...], cut: Cut
     ) -> None:
         self._heights = standing.heights.copy()
         self._grid = standing.grid
         self._block = shapely.box(0, 0, *block)
-        self._body = body
+        self._bit = bit
         self._cut = cut
         self._ends: list[tuple[float, float, float]] = []
         self._kinds: list[int] = []
@@ -224,7 +224,7 @@ class Rougher:
             np.isclose(edge, 0) | np.isclose(edge, np.array(self._block.bounds[2:]))
         )
         start = edge + outward * (cut.radius + cut.clearance)
-        if travel(self.standing, self._body, start[None], start[None])[0] > z:
+        if travel(self.standing, self._bit, start[None], start[None])[0] > z:
             return None
         return (float(start[0]), float(start[1])), loop.begun_at(k)
 
@@ -236,7 +236,7 @@ class Rougher:
             self._at = self._begin
             return
         here = np.array([self._at[:2]])
-        high = travel(self.standing, self._body, here, np.array([target]))[0] + cut.clearance
+        high = travel(self.standing, self._bit, here, np.array([target]))[0] + cut.clearance
         z = max(min(float(high), cut.safe), self._at[2])
         self._add((self._at[0], self._at[1], z), RAPID, np.nan)
         self._add((target[0], target[1], z), RAPID, np.nan)
@@ -244,7 +244,7 @@ class Rougher:
     def _low_over(self, target: tuple[float, float], z: float) -> float:
         """Height down to which a rapid may come at `target`."""
         there = np.array([target])
-        low = float(travel(self.standing, self._body, there, there)[0]) + self._cut.clearance
+        low = float(travel(self.standing, self._bit, there, there)[0]) + self._cut.clearance
         assert self._at is not None
         return max(min(low, self._at[2]), z)
 

@@ -1,9 +1,11 @@
-"""The ice as it stands, coarsely and from above: how high a bit must rise on its way.
+"""The ice as it stands, from above: how high a bit must rise on its way, where it comes down.
 
-Heights are the greatest in squares of several cells, so that every answer is on the safe side.
+Ways are asked of the greatest heights in squares of several cells, so that every answer is on the
+safe side.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -11,31 +13,58 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from icecam.geometry.field import Grid, HeightField, Heights
-from icecam.geometry.profile import Cylinder
+from icecam.geometry.profile import Cylinder, cylinder_profile
 from icecam.kernels.compiled import over_stripes
+from icecam.kernels.profile import Profile
 from icecam.kernels.standing import travel_heights
 
 COARSE_MM: Final = 2.0
+FINER_MM: Final = 1.0
+"""Squares that the cutting end is asked about, which is narrower than what stands over it."""
 BESIDE_MM: Final = 0.3
 """Kept between the parts above the cutting end and ice beside them."""
 HALF_DIAGONAL: Final = 0.7072
 """From the centre of a square to its corner, in sides."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Body:
-    """A bit's parts as (radius, height above the tip), mm: the cutting end first."""
-
-    radii: NDArray[np.float64]
-    lifts: NDArray[np.float64]
+Part = tuple[Profile, float]
+"""A part of a bit: its profile, and how far its lower end lies over the tip, mm."""
 
 
-def body_of(cutting_radius: float, above: tuple[Cylinder, ...]) -> Body:
-    """Return the parts of a bit that must stay clear on the way."""
-    return Body(
-        radii=np.array([cutting_radius, *(part.radius for part in above)]),
-        lifts=np.array([0.0, *(part.base for part in above)]),
-    )
+def parts_above(above: tuple[Cylinder, ...]) -> tuple[Part, ...]:
+    """Return what stands over the cutting end as parts."""
+    return tuple((cylinder_profile(part.radius), part.base) for part in above)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Standing:
+    """The ice as it stands, for one bit: mm.
+
+    ice : heights at the centres of its cells; above : what stands over the cutting end
+    """
+
+    ice: HeightField
+    cutting: Profile
+    above: tuple[Part, ...]
+
+    @cached_property
+    def squares(self) -> HeightField:
+        """The greatest heights in squares of `COARSE_MM`."""
+        return coarse(self.ice)
+
+    @cached_property
+    def _finer(self) -> HeightField:
+        return coarse(self.ice, FINER_MM)
+
+    def way(self, starts: NDArray[np.float64], ends: NDArray[np.float64]) -> Heights:
+        """Tip height (n,) on straight ways between points (n, 2) or (n, 3) that is clear."""
+        cutting = travel(self._finer, ((self.cutting, 0.0),), starts, ends)
+        return np.maximum(cutting, travel(self.squares, self.above, starts, ends))
+
+    def down(self, points: NDArray[np.float64]) -> Heights:
+        """Tip height (n,) at which the bit comes down on the ice at points (n, 2) or (n, 3)."""
+        parts = travel(self.squares, self.above, points, points)
+        return np.maximum(landing(self.ice, self.cutting, points), parts)
 
 
 def coarse(ice: HeightField, side: float = COARSE_MM) -> HeightField:
@@ -91,20 +120,42 @@ def lowest_for(standing: HeightField, parts: tuple[Cylinder, ...]) -> Heights:
 
 def travel(
     standing: HeightField,
-    body: Body,
+    bit: tuple[Part, ...],
     starts: NDArray[np.float64],
     ends: NDArray[np.float64],
 ) -> Heights:
-    """Lowest tip height on straight ways between points (n, 2) at which the whole bit is clear."""
-    grid = standing.grid
-    result = np.zeros(len(starts))
-    reaches = body.radii + grid.pitch * HALF_DIAGONAL
+    """Lowest tip height on straight ways between points (n, 2) at which all parts are clear.
+
+    standing : the greatest height of each square
+    """
+    return _clear(standing, bit, starts, ends, standing.grid.pitch * HALF_DIAGONAL)
+
+
+def landing(ice: HeightField, cutting: Profile, points: NDArray[np.float64]) -> Heights:
+    """Tip height (n,) at which a cutting end comes down on the ice at points (n, 2).
+
+    ice : heights at the centres of its cells, which alone are looked at, as in carving
+    """
+    return _clear(ice, ((cutting, 0.0),), points, points, 0.0)
+
+
+def _clear(
+    ice: HeightField,
+    bit: tuple[Part, ...],
+    starts: NDArray[np.float64],
+    ends: NDArray[np.float64],
+    slack: float,
+) -> Heights:
+    grid = ice.grid
+    result = np.full(len(starts), -np.inf)
+    if not bit:
+        return result
     frame = (grid.x0, grid.y0, grid.pitch)
-    a, b = np.ascontiguousarray(starts), np.ascontiguousarray(ends)
+    a, b = (np.ascontiguousarray(points[:, :2]) for points in (starts, ends))
     over_stripes(
         len(a),
         lambda first, last: travel_heights(
-            result, first, last, a, b, standing.heights, frame, reaches, body.lifts
+            result, first, last, a, b, ice.heights, frame, slack, bit
         ),
     )
     return result
