@@ -25,7 +25,7 @@ from icecam.paths.finishing import (
     tip_radius,
 )
 from icecam.paths.linking import Bears, Going, Rest, link
-from icecam.paths.pieces import Pieces, in_short_order, joined, pieces_of, simplified, without
+from icecam.paths.pieces import Pieces, by_height, in_short_order, joined, pieces_of, simplified, without
 from icecam.paths.refining import refined
 from icecam.paths.rings import rings
 from icecam.paths.stages import Stage
@@ -37,6 +37,8 @@ ALLOWANCE_MM: Final = 0.03
 STRAIGHT_MM: Final = 0.01
 AWAY_MM: Final = 0.3
 BESIDE_CONTACT_MM: Final = 1.0
+BAND: Final = 0.4
+"""Flute lengths from top to bottom of the cuts that come in any order."""
 ROUGH_ROWS: Final = 0.4
 """Rows of a bit's upper layers, in diameters of its tip."""
 
@@ -208,11 +210,10 @@ def _pieces(
         add(refined(layer.pieces, stage.cutting.corner, settle), layer.lift)
     step = stepover_for(stage.cutting, job.quality.scallop) * CLOSER
     rest, exact = resting.dropped, resting.exact
-    for region in rings(need.tips, need.grid, regions, useful, holder, step, rest, exact=exact):
-        for level in region:
-            add(level, 0.0)
-    rows = _sweeps(need, shallow, in_y, every, tip)
-    add(refined(rows, stage.cutting.corner, settle), 0.0)
+    rows = refined(_sweeps(need, shallow, in_y, every, tip), stage.cutting.corner, settle)
+    levels = rings(need.tips, need.grid, regions, useful, holder, step, rest, exact=exact)
+    for band in by_height(joined(levels, rows), BAND * stage.bit.flute_length):
+        add(band, 0.0)
     return pieces_of(done)
 
 

@@ -55,6 +55,24 @@ def joined(some: Pieces, more: Pieces) -> Pieces:
     )
 
 
+def by_height(pieces: Pieces, band: float) -> list[Pieces]:
+    """Return the pieces in bands of this height (mm), the highest first; cut where they cross."""
+    if len(pieces) == 0:
+        return []
+    z = pieces.points[:, 2]
+    number = np.floor((z.max() - z) / band).astype(np.int64)
+    crosses = np.flatnonzero(np.diff(number) != 0) + 1
+    crosses = np.setdiff1d(crosses, pieces.starts)
+    # the point before a crossing ends one piece and begins the next, which is the lower of the two
+    points = np.insert(pieces.points, crosses, pieces.points[crosses - 1], axis=0)
+    starts = pieces.starts + np.searchsorted(crosses, pieces.starts, "left")
+    starts = np.sort(np.concatenate([starts, crosses + np.arange(len(crosses))]))
+    cut = Pieces(points=points, starts=starts)
+    lowest = np.minimum.reduceat(points[:, 2], starts[:-1])
+    number = np.floor((z.max() - lowest) / band).astype(np.int64)
+    return [_in_order(cut, 2 * np.flatnonzero(number == n)) for n in np.unique(number)]
+
+
 def simplified(pieces: Pieces, tolerance: float) -> Pieces:
     """Return the pieces without the points that straight moves within `tolerance` (mm) replace."""
     keep = np.zeros(len(pieces.points), dtype=np.bool_)
@@ -127,7 +145,7 @@ def _chained(tips: Floats, start: Floats) -> NDArray[np.int64]:
 
 
 def _in_order(pieces: Pieces, order: NDArray[np.int64]) -> Pieces:
-    """Return the pieces in an order of the ends they begin at."""
+    """Return pieces in the order of the ends they begin at, 2k or 2k + 1 for piece k."""
     first, last = pieces.starts[:-1], pieces.starts[1:] - 1
     counts = (last - first + 1)[order >> 1]
     starts = np.concatenate([[0], np.cumsum(counts)])

@@ -37,8 +37,8 @@ def rings(
     rest: Rest,
     *,
     exact: bool = True,
-) -> list[list[Pieces]]:
-    """Rings of each steep region, region by region, level by level from the top.
+) -> Pieces:
+    """Level rings of all steep regions.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ def rings(
     """
     place = partial(_exactly if exact else _nearly, rest=rest)
     near = ndimage.maximum_filter(useful, size=5)
-    found = []
+    found: list[NDArray[np.float64]] = []
     for label, window in enumerate(ndimage.find_objects(regions), start=1):
         if window is None:
             continue
@@ -65,12 +65,8 @@ def rings(
             grid.pitch, inside.shape[1], inside.shape[0],
         )  # fmt: skip
         here = (rows, columns)
-        found.append(
-            _in_region(
-                tips[here], part, inside, near[here], holder[here], step, partial(place, rest=rest)
-            )
-        )
-    return found
+        found += _in_region(tips[here], part, inside, near[here], holder[here], step, place)
+    return pieces_of(found)
 
 
 def _in_region(
@@ -81,8 +77,8 @@ def _in_region(
     holder: Heights,
     step: float,
     place: Place,
-) -> list[Pieces]:
-    """Rings of one region by level, the highest first."""
+) -> list[NDArray[np.float64]]:
+    """Rings (n, 3) of one region."""
     lines = contourpy.contour_generator(
         z=np.ma.masked_array(tips, ~inside), name="serial", corner_mask=False
     )
@@ -104,10 +100,7 @@ def _in_region(
     counts = [len(arc) for _, arc in arcs]
     nodes = np.concatenate([arc for _, arc in arcs])
     exact = place(nodes, np.repeat([z for z, _ in arcs], counts), tips, grid)
-    levels: dict[float, list[NDArray[np.float64]]] = {}
-    for (z, _), end, count in zip(arcs, np.cumsum(counts), counts, strict=True):
-        levels.setdefault(z, []).append(exact[end - count : end])
-    return [pieces_of(levels[z]) for z in sorted(levels, reverse=True)]
+    return np.split(exact, np.cumsum(counts)[:-1])
 
 
 def _exactly(

@@ -64,8 +64,7 @@ def rough_stage(
         around = widened(rougher.standing, 2 * stage.cutting.radius)
         nut = HeightField(grid=around.grid, heights=lowest_for(around, above[1:]) + AWAY_MM)
         area = area.difference(out_of_reach(nut, float(z))).intersection(above_it)
-        rougher.clear(area, float(z))
-        above_it = area
+        above_it = rougher.clear(area, float(z), float(over))
     return rougher.path(), limit_words(job, bit, asked, walls, most)
 
 
@@ -91,7 +90,7 @@ def _cut(stage: Stage, job: Job) -> Cut:
         stepover=stage.stepover,
         feed=stage.feed,
         slot_feed=stage.feed * job.feeds.slot,
-        plunge_feed=stage.feed * job.feeds.plunge,
+        approach=min(stage.feed, job.machine.speed[2]),
         ramp_deg=job.feeds.ramp_deg,
         clearance=job.feeds.clearance,
         safe=job.block.size[2] + job.feeds.clearance,

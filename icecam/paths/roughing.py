@@ -25,6 +25,8 @@ SMALLEST_MM2: Final = 4.0
 """Pockets with less room than this for the bit's centre are left to finer bits."""
 BESIDE: Final = 1.25
 """Stepovers from the loops before, beyond which a way counts as a full slot."""
+SLOW_MM: Final = 0.5
+"""Over the ice a ramp begins: zero and ice may be off by so much."""
 TINIEST_MM2: Final = 1e-3
 """Remains of an inner loop smaller than this are passed over."""
 
@@ -37,7 +39,7 @@ class Cut:
     stepover: float
     feed: float
     slot_feed: float
-    plunge_feed: float
+    approach: float
     ramp_deg: float
     clearance: float
     safe: float
@@ -55,6 +57,25 @@ class Loop:
         k %= len(self.slot)
         points = np.concatenate([self.points[k:-1], self.points[: k + 1]])
         return Loop(points=points, slot=np.roll(self.slot, -k))
+
+    @property
+    def reach(self) -> NDArray[np.float64]:
+        """(n,) mm, how far along the loop each of its points lies."""
+        steps = np.linalg.norm(np.diff(self.points, axis=0), axis=1)
+        return np.concatenate([[0.0], np.cumsum(steps)])
+
+    def with_point(self, along: float) -> "Loop":
+        """Return the loop with a point so far (mm) along it, less than its length."""
+        reach = self.reach
+        k = int(np.searchsorted(reach, along, "left"))
+        if reach[k] == along:
+            return self
+        share = (along - reach[k - 1]) / (reach[k] - reach[k - 1])
+        point = self.points[k - 1] + share * (self.points[k] - self.points[k - 1])
+        return Loop(
+            points=np.insert(self.points, k, point, axis=0),
+            slot=np.insert(self.slot, k, self.slot[k - 1]),
+        )
 
     def turned_to(self, place: tuple[float, float]) -> "Loop":
         """Return the loop begun at its point nearest to `place`."""
@@ -142,21 +163,25 @@ class Rougher:
         """The ice as it stands now."""
         return HeightField(grid=self._grid, heights=self._heights)
 
-    def clear(self, area: BaseGeometry, z: float) -> None:
-        """Clear `area` of the bit's centre down to `z`."""
+    def clear(self, area: BaseGeometry, z: float, over: float) -> BaseGeometry:
+        """Clear `area` of the bit's centre down to `z`; returns what of it was worth entering.
+
+        over : mm, height to which the bit has been all over `area`, or the top of the block
+        """
         area = roomy(area)
         if area.is_empty:
-            return
+            return area
         reachable = area.buffer(2 * SMOOTH_MM)
         shapely.prepare(reachable)
         for loop in loops(area, self._cut.stepover):
-            self._follow(loop, z, reachable)
+            self._follow(loop, z, over, reachable)
         swept = area.buffer(self._cut.radius)
         shapely.prepare(swept)
         x, y = np.meshgrid(self._grid.x, self._grid.y)
         half = self._grid.pitch / 2
         inside = shapely.contains_xy(swept.buffer(-half * 1.42), x, y)
         self._heights = np.where(inside, np.minimum(self._heights, z), self._heights)
+        return area
 
     def path(self) -> Toolpath:
         """Return all moves, from the safe height and back to it."""
@@ -176,7 +201,7 @@ class Rougher:
         self._feeds.append(feed)
         self._at = point
 
-    def _follow(self, loop: Loop, z: float, reachable: BaseGeometry) -> None:
+    def _follow(self, loop: Loop, z: float, over: float, reachable: BaseGeometry) -> None:
         """Go to a loop and once round it."""
         cut = self._cut
         if self._at is not None and self._at[2] == z:
@@ -189,13 +214,12 @@ class Rougher:
         if outside is not None:
             start, loop = outside
             self._travel(start)
-            self._drop(start, z)
+            self._come_down(start, z, z)
             self._cut_along(loop, z, also_first=True)
             return
         loop = loop if self._at is None else loop.turned_to(self._at[:2])
         self._travel((float(loop.points[0, 0]), float(loop.points[0, 1])))
-        self._ramp(loop.points, z)
-        self._cut_along(loop, z, also_first=False)
+        self._cut_along(self._ramp(loop, z, over), z, also_first=False)
 
     def _cut_along(self, loop: Loop, z: float, *, also_first: bool) -> None:
         feeds = np.where(loop.slot, self._cut.slot_feed, self._cut.feed)
@@ -241,34 +265,37 @@ class Rougher:
         self._add((self._at[0], self._at[1], z), RAPID, np.nan)
         self._add((target[0], target[1], z), RAPID, np.nan)
 
-    def _low_over(self, target: tuple[float, float], z: float) -> float:
-        """Height down to which a rapid may come at `target`."""
-        there = np.array([target])
-        low = float(travel(self.standing, self._bit, there, there)[0]) + self._cut.clearance
+    def _come_down(self, target: tuple[float, float], low: float, ground: float) -> None:
+        """Come straight down to `low`, slower from the clearance over the ice on."""
         assert self._at is not None
-        return max(min(low, self._at[2]), z)
+        for z, kind, feed in (
+            (ground + self._cut.clearance, RAPID, np.nan),
+            (low, CUT, self._cut.approach),
+        ):
+            if z < self._at[2]:
+                self._add((*target, z), kind, feed)
 
-    def _drop(self, target: tuple[float, float], z: float) -> None:
-        """Come straight down in the open."""
-        low = self._low_over(target, z)
-        self._add((*target, low), RAPID, np.nan)
-        if low > z:
-            self._add((*target, z), CUT, self._cut.plunge_feed)
-
-    def _ramp(self, points: NDArray[np.float64], z: float) -> None:
-        """Come down along the loop, again and again if it is short, and end on its beginning."""
-        start = (float(points[0, 0]), float(points[0, 1]))
-        low = self._low_over(start, z)
-        self._add((*start, low), RAPID, np.nan)
-        steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
-        around = float(steps.sum())
-        turns = max(1, ceil((low - z) / (around * tan(radians(self._cut.ramp_deg)))))
-        fall = (low - z) / (turns * around)
-        height = low
-        for _ in range(turns):
-            for (x, y), step in zip(points[1:], steps, strict=True):
-                height = max(height - step * fall, z)
-                self._add((float(x), float(y), height), CUT, self._cut.slot_feed)
+    def _ramp(self, loop: Loop, z: float, over: float) -> Loop:
+        """Come down along the loop, again and again if it is short; returns it begun at the end."""
+        start = (float(loop.points[0, 0]), float(loop.points[0, 1]))
+        low = over + SLOW_MM
+        self._come_down(start, low, over)
+        around = float(loop.reach[-1])
+        length = (low - z) / tan(radians(self._cut.ramp_deg))
+        if length < around:
+            loop = loop.with_point(length)
+            way, end = loop.reach[loop.reach <= length + 1e-9][1:], loop
+            points = loop.points[1 : len(way) + 1]
+            end = loop.begun_at(len(way))
+        else:
+            turns = ceil(length / around)
+            length = turns * around
+            way = (np.arange(turns)[:, None] * around + loop.reach[1:]).ravel()
+            points, end = np.tile(loop.points[1:], (turns, 1)), loop
+        heights = np.maximum(low - (low - z) * way / length, z)
+        for (x, y), height in zip(points.tolist(), heights.tolist(), strict=True):
+            self._add((x, y, height), CUT, self._cut.slot_feed)
+        return end
 
 
 def thin_left(block: BaseGeometry, cleared: BaseGeometry, width: float) -> BaseGeometry:
