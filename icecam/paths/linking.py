@@ -166,16 +166,20 @@ def _quicker_ways(
     if len(near) == 0:
         return {}
     ways = _surface_ways(starts[near], ends[near], going, rest)
-    steps = np.linalg.norm(np.diff(ways.points, axis=0), axis=1)
-    steps[ways.starts[1:-1] - 1] = 0.0
-    lengths = np.add.reduceat(np.append(steps, 0.0), ways.starts[:-1])
-    borne = np.logical_and.reduceat(bears(ways.points), ways.starts[:-1])
-    kept = np.flatnonzero((lengths / going.pace <= seconds[near]) & borne)
-    return {int(near[n]): ways[n][1:] for n in kept.tolist()}
+    drawn = simplified(ways, STRAIGHT_MM)
+    steps = np.linalg.norm(np.diff(drawn.points, axis=0), axis=1)
+    steps[drawn.starts[1:-1] - 1] = 0.0
+    lengths = np.add.reduceat(np.append(steps, 0.0), drawn.starts[:-1])
+    quick = lengths / going.pace <= seconds[near]
+    # straight ways keep two points, and the ice between those may be thick
+    borne = np.repeat(quick, np.diff(ways.starts))
+    borne[borne] = bears(ways.points[borne])
+    kept = np.flatnonzero(np.logical_and.reduceat(borne, ways.starts[:-1]))
+    return {int(near[n]): drawn[n][1:] for n in kept.tolist()}
 
 
 def _surface_ways(starts: Points, ends: Points, going: Going, rest: Rest) -> Pieces:
-    """Ways between starts and ends (n, 3), drawn taut over the surface."""
+    """Ways between starts and ends (n, 3), drawn taut over the surface, their points close."""
     apart = np.linalg.norm(ends[:, :2] - starts[:, :2], axis=1)
     counts = np.maximum(np.ceil(apart / going.pitch).astype(np.int64), 1) + 1
     which = np.repeat(np.arange(len(starts)), counts)
@@ -188,4 +192,4 @@ def _surface_ways(starts: Points, ends: Points, going: Going, rest: Rest) -> Pie
 
     points[:, 2] = settle(points)
     strings = drawn_taut(Pieces(points=points, starts=edges))
-    return simplified(refined(strings, going.tip, settle), STRAIGHT_MM)
+    return refined(strings, going.tip, settle)

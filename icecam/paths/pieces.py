@@ -56,21 +56,29 @@ def joined(some: Pieces, more: Pieces) -> Pieces:
 
 
 def by_height(pieces: Pieces, band: float) -> list[Pieces]:
-    """Return the pieces in bands of this height (mm), the highest first; cut where they cross."""
+    """Return the pieces in bands of this height (mm), the highest first; cut where they cross.
+
+    A piece may begin and end with a point of a band above its own.
+    """
     if len(pieces) == 0:
         return []
     z = pieces.points[:, 2]
     number = np.floor((z.max() - z) / band).astype(np.int64)
     crosses = np.flatnonzero(np.diff(number) != 0) + 1
     crosses = np.setdiff1d(crosses, pieces.starts)
-    # the point before a crossing ends one piece and begins the next, which is the lower of the two
-    points = np.insert(pieces.points, crosses, pieces.points[crosses - 1], axis=0)
+    # the upper of the points on both sides of a crossing belongs to the piece below it as well
+    rises = number[crosses] < number[crosses - 1]
+    points = np.insert(
+        pieces.points, crosses, pieces.points[np.where(rises, crosses, crosses - 1)], axis=0
+    )
     starts = pieces.starts + np.searchsorted(crosses, pieces.starts, "left")
-    starts = np.sort(np.concatenate([starts, crosses + np.arange(len(crosses))]))
+    starts = np.sort(np.concatenate([starts, crosses + np.arange(len(crosses)) + rises]))
     cut = Pieces(points=points, starts=starts)
     lowest = np.minimum.reduceat(points[:, 2], starts[:-1])
     number = np.floor((z.max() - lowest) / band).astype(np.int64)
-    return [_in_order(cut, 2 * np.flatnonzero(number == n)) for n in np.unique(number)]
+    # a point alone at the top is cut with the pieces below it
+    number = np.where(np.diff(starts) > 1, number, -1)
+    return [_in_order(cut, 2 * np.flatnonzero(number == n)) for n in np.unique(number) if n >= 0]
 
 
 def simplified(pieces: Pieces, tolerance: float) -> Pieces:
