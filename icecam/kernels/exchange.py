@@ -1,7 +1,8 @@
 """A quicker order of pieces by exchange: stretches of it turned round or put elsewhere.
 
-An order is a row of numbers: 2k for piece k as it is, 2k + 1 for piece k turned round; either is the
-number of the end it begins at, and the same number with its last bit flipped of where it leaves.
+An order is a row of numbers: 2k for piece k as it is, 2k + 1 for piece k turned round; either is
+the number of the end it begins at, and the same number with its last bit flipped of where it
+leaves.
 """
 
 from math import sqrt
@@ -28,7 +29,7 @@ def hop_seconds(a: Floats, b: Floats, hop: tuple[float, float, float]) -> float:
     pace, rise, speed = hop
     dx, dy = b[0] - a[0], b[1] - a[1]
     plan = sqrt(dx * dx + dy * dy)
-    return min((plan + abs(b[2] - a[2])) / pace, rise + plan / speed)
+    return float(min((plan + abs(b[2] - a[2])) / pace, rise + plan / speed))
 
 
 @kernel

@@ -159,7 +159,8 @@ def _quicker_ways(
 ) -> dict[int, Points]:
     """Ways along the surface from starts to ends (n, 3) that take no more than `seconds` (n,).
 
-    By number, without their first points. A way counts only where the bit may take the ice in passing.
+    By number, without their first points. A way counts only where the bit may take the ice in
+    passing.
     """
     apart = np.linalg.norm(ends - starts, axis=1)
     near = np.flatnonzero(apart / going.pace <= seconds)

@@ -1,5 +1,6 @@
 """Polylines straightened and put in order, against slow twins, shapely and scipy."""
 
+from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
@@ -8,9 +9,9 @@ import shapely
 from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
+from scipy.spatial import ConvexHull, KDTree
 
-from icecam.kernels.polyline import chain, keep_points
+from icecam.kernels.polyline import chain, keep_points, taut
 from tests.kernels.grids import number, steady
 from tests.reference import polyline as twin
 
@@ -153,3 +154,76 @@ def test_order_of_many_pieces_is_that_of_the_twin(side: float) -> None:
     assert found == twin.nearest_next(ends, start)
     _, first = KDTree(tips.reshape(-1, 2)).query(start)
     assert found[0] == (int(first) // 2, int(first) % 2 == 1)
+
+
+# Strings drawn taut
+
+
+def taut_points(lines: list[Floats]) -> list[list[int]]:
+    """Return the numbers of the points that strings over some lines rest on."""
+    points = np.concatenate([*lines, np.zeros((0, 3))])
+    starts = np.concatenate([[0], np.cumsum([len(line) for line in lines])]).astype(np.int64)
+    keep = np.zeros(len(points), dtype=np.bool_)
+    room = np.zeros(max((len(line) for line in lines), default=0), dtype=np.int64)
+    half = len(lines) // 2
+    taut(keep, points, starts, 0, half, room)
+    taut(keep, points, starts, half, len(lines), room)
+    return [np.flatnonzero(keep[a:b]).tolist() for a, b in pairwise(starts.tolist())]
+
+
+_WAYS = [(1, 0, 1), (0, -1, 1), (3, 4, 5), (-8, 6, 10)]
+"""Whole numbers along x and y, and the way they make (Pythagoras), so that nothing is rounded."""
+_profile = st.lists(st.tuples(st.integers(1, 4), st.integers(-5, 5)), min_size=1, max_size=14)
+
+
+@steady
+@given(st.lists(st.tuples(_profile, st.sampled_from(_WAYS), number, number), max_size=4))
+def test_a_taut_string_by_all_chords(
+    lines: list[tuple[list[tuple[int, int]], tuple[int, int, int], float, float]],
+) -> None:
+    """The slow twin is the definition; in whole numbers, so points on a chord are dropped."""
+    drawn, expected = [], []
+    for profile, (dx, dy, length), x0, y0 in lines:
+        at = np.cumsum([0] + [step for step, _ in profile[1:]])
+        up = [z for _, z in profile]
+        corner = np.rint([x0, y0])
+        plan = corner + at[:, None] * np.array([dx, dy], dtype=np.float64)
+        drawn.append(np.column_stack([plan, np.array(up, dtype=np.float64)]))
+        expected.append(
+            twin.resting_on([Fraction(int(s) * length) for s in at], [Fraction(z) for z in up])
+        )
+    assert taut_points(drawn) == expected
+
+
+@steady
+@given(st.integers(0, 10_000), st.integers(2, 200), number)
+def test_a_taut_string_by_the_convex_hull(seed: int, count: int, turn: float) -> None:
+    """Scipy's hull of the points in (way, height), closed by two points far below."""
+    rng = np.random.default_rng(seed)
+    s, z = np.sort(rng.uniform(0.0, 50.0, count)), rng.uniform(0.0, 9.0, count)
+    line = np.stack([s * np.cos(turn), s * np.sin(turn), z], axis=1)
+    below = np.array([[s[0], -1e3], [s[-1], -1e3]])
+    hull = ConvexHull(np.concatenate([np.stack([s, z], axis=1), below]))
+    assert taut_points([line])[0] == sorted(int(k) for k in hull.vertices if k < count)
+
+
+@steady
+@given(_line, number)
+def test_a_taut_string_lies_over_its_line_and_bends_down_only(line: Floats, turn: float) -> None:
+    """What a user relies on: never below a point, straight or bent downwards, both ends kept."""
+    s = np.unique(np.abs(line[:, 0]))
+    z = line[: len(s), 2]
+    points = np.stack([s * np.cos(turn), s * np.sin(turn), z], axis=1)
+    found = taut_points([points])[0]
+    assert found[0] == 0
+    assert found[-1] == len(s) - 1
+    assert (np.interp(s, s[found], z[found]) >= z - GAP).all()
+    for a, b, c in zip(found, found[1:], found[2:], strict=False):
+        # b lies on or above the chord from a to c
+        assert (z[b] - z[a]) * (s[c] - s[a]) >= (z[c] - z[a]) * (s[b] - s[a]) - 1e-6
+
+
+def test_a_taut_string_may_drop_at_its_end() -> None:
+    """By hand: two points over one place, up at the beginning, down at the end, are both kept."""
+    up = np.array([[0.0, 0.0, 0.0], [0.0, 0.0, 3.0], [4.0, 0.0, 3.0]])
+    assert taut_points([up, up[::-1].copy()]) == [[0, 1, 2], [0, 1, 2]]

@@ -1,5 +1,7 @@
 """Slow twins of the polyline kernels, from their definitions."""
 
+from fractions import Fraction
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -46,4 +48,22 @@ def nearest_next(
         found.append((n, bool(turned)))
         left.remove(n)
         here = ends[n][0 if turned else 1][:2]
+    return found
+
+
+def resting_on(along: list[Fraction], up: list[Fraction]) -> list[int]:
+    """Numbers of the points that a string drawn taut from above rests on, for places that rise.
+
+    Those that lie above every chord from a point before to a point after them, and both ends.
+    """
+    last = len(along) - 1
+    found = []
+    for k in range(last + 1):
+        chords = (
+            up[i] + (up[j] - up[i]) * (along[k] - along[i]) / (along[j] - along[i])
+            for i in range(k)
+            for j in range(k + 1, last + 1)
+        )
+        if all(up[k] > chord for chord in chords):
+            found.append(k)
     return found

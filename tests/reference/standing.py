@@ -9,11 +9,13 @@ Floats = NDArray[np.float64]
 
 
 def travel_height(
-    ice: Floats, x: Floats, y: Floats, a: Floats, b: Floats, parts: list[tuple[float, float]]
-) -> float:
+    ice: Floats, x: Floats, y: Floats, a: Floats, b: Floats, parts: list[tuple[Solid, float]],
+    slack: float = 0.0,
+) -> float:  # fmt: skip
     """Least height of the tip on the straight way a-b with every part clear of the cells' ice.
 
-    ice : (y, x) heights; parts : how far a cell's centre may be, and how high the part begins
+    ice : (y, x) heights; parts : solids and how far their lower ends lie over the tip
+    slack : how much nearer than its centre a cell's ice may stand
     """
     xx, yy = np.meshgrid(x, y)
     cells = np.stack([xx.ravel(), yy.ravel()], axis=1)
@@ -21,12 +23,13 @@ def travel_height(
     square = float(along @ along)
     share = np.clip((cells - a) @ along / square, 0, 1) if square > 0 else np.zeros(len(cells))
     off = np.linalg.norm(cells - (a + share[:, None] * along), axis=1)
-    need = [
-        float(ice.ravel()[off <= reach].max()) - lift
-        for reach, lift in parts
-        if (off <= reach).any()
-    ]
-    return max(need, default=-np.inf)
+    r = np.maximum(off - slack, 0.0)
+    need = -np.inf
+    for solid, lift in parts:
+        met = r <= solid.radius
+        if met.any():
+            need = max(need, float((ice.ravel()[met] - heights(solid, r[met])).max()) - lift)
+    return need
 
 
 def greatest_near(ice: Floats, pitch: float, reach: float) -> Floats:
@@ -42,16 +45,21 @@ def greatest_near(ice: Floats, pitch: float, reach: float) -> Floats:
 
 
 def depth_and_bite(
-    ice: Floats, x: Floats, y: Floats, tip: Floats, solid: Solid
+    ice: Floats, matters: NDArray[np.bool_], x: Floats, y: Floats, tip: Floats, solid: Solid
 ) -> tuple[float, float]:
-    """Thickest ice, upright and along the bit's normal, that the bit would take at a tip (3,)."""
+    """Thickest ice that the bit would take at a tip (3,).
+
+    Upright, of all cells; along the bit's normal, of those that matter.
+    """
     xx, yy = np.meshgrid(x, y)
     r = np.hypot(xx - tip[0], yy - tip[1]).ravel()
     inside = r <= solid.radius
     over = ice.ravel()[inside] - tip[2] - heights(solid, r[inside])
-    if not (over > 0).any():
-        return 0.0, 0.0
-    return float(over.max()), float((over * _upright_share(solid, r[inside])).max())
+    leaning = over * _upright_share(solid, r[inside])
+    return (
+        float(np.max(over, initial=0.0)),
+        float(np.max(leaning[matters.ravel()[inside]], initial=0.0)),
+    )
 
 
 def _upright_share(solid: Solid, r: Floats) -> Floats:
