@@ -244,9 +244,9 @@ def test_bite_of_a_layer_on_a_plane_is_its_thickness(slope: float) -> None:
     tips = tip_surface(surface_of(solids.plane(steep, 0.0)), bit, grid)
     free = np.ones((5, 5), dtype=np.bool_)
     free[2, 2] = False
-    need = need_for(
-        tips, HeightField(grid=field, heights=heights), np.full((5, 5), inf), cutting_end(bit), free
-    )
+    ice = HeightField(grid=field, heights=heights)
+    matters = np.ones(heights.shape, dtype=np.bool_)
+    need = need_for(tips, ice, matters, np.full((5, 5), inf), cutting_end(bit), free)
     asked = need.bite[free]
     # samples lie r / 7 apart: one within 0.22 mm of the contact, where the layer is that much
     # less thick: less than d^2 / 2 r, on the slope d / cos b
@@ -255,6 +255,25 @@ def test_bite_of_a_layer_on_a_plane_is_its_thickness(slope: float) -> None:
     assert asked.min() >= thick - off
     assert (need.depth[free] >= upright - 2 * off / cos(radians(slope))).all()
     assert need.bite[2, 2] == 0.0
+
+
+def test_a_bit_is_needed_only_for_ice_that_matters() -> None:
+    """A level layer 2 mm thick that matters to the right of x = 0 alone; a flat bit of 6 mm.
+
+    Its bite is 2 where some of its cells matter and else nothing; its depth is 2 all over.
+    """
+    grid, field = Grid(-6.0, 0.0, 1.0, 13, 1), Grid(-10.0, -4.0, 0.1, 201, 81)
+    matters = np.broadcast_to(field.x > 0.0, (field.ny, field.nx))
+    need = need_for(
+        HeightField(grid=grid, heights=np.zeros((1, 13))),
+        HeightField(grid=field, heights=np.full((field.ny, field.nx), 2.0)),
+        matters, np.full((1, 13), 2.0), cutting_end(make_bit("flat", 6.0)),
+        np.ones((1, 13), dtype=np.bool_),
+    )  # fmt: skip
+    # samples lie r / 7 apart
+    assert (need.bite[0, grid.x >= -3.0 + 3.0 / 7 * sqrt(2)] == 2.0).all()
+    assert (need.bite[0, grid.x <= -3.0] == 0.0).all()
+    assert (need.depth == 2.0).all()
 
 
 def test_rows_lie_closer_than_a_stepover_by_the_cosine_of_30_degrees() -> None:
