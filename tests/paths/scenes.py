@@ -14,6 +14,7 @@ from icecam.geometry.field import HeightField
 from icecam.geometry.profile import cylinders
 from icecam.job.file import load
 from icecam.job.records import Bit, Job
+from icecam.paths.linking import Going
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import CUT, Toolpath
@@ -30,6 +31,10 @@ BALL = Bit(
     stick_out=50.0,
 )  # fmt: skip
 SPINDLE_MM = 80.0
+GOING = Going(
+    feed=40.0, plunge=12.0, approach=18.0, speed=(100.0, 25.0), acceleration=(500.0, 300.0),
+    clearance=3.0, safe=63.0, pitch=0.5, tip=BALL.diameter / 2,
+)  # fmt: skip
 
 
 def job_for(
