@@ -7,20 +7,14 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
-from hypothesis import given
-from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from icecam.geometry.drop import parts_of, tip_heights
-from icecam.geometry.profile import cutting_end
 from icecam.job.records import Bit
-from icecam.paths.roughing import SMOOTH_MM, Cut, Loop, Rougher, levels, loops, roomy
-from icecam.paths.standing import body_of, coarse
-from icecam.paths.toolpath import CUT, RAPID, Toolpath
-from icecam.prove.carving import carve, whole_block
+from icecam.paths.roughing import SMOOTH_MM, Loop, loops, roomy
+from icecam.paths.toolpath import CUT, RAPID
 from tests.geometry import solids
 from tests.paths.scenes import (
-    FLAT,
     TOWER,
     Roughed,
     centres,
@@ -67,23 +61,6 @@ def _scene(name: str) -> Roughed:
 
 
 SCENES = ["tower", "dome", "mushroom"]
-
-
-# Levels
-
-
-@given(st.floats(1, 500), st.floats(0, 500), st.floats(0.1, 50))
-def test_levels_are_the_fewest_equal_steps_that_are_not_too_deep(
-    top: float, height: float, step: float
-) -> None:
-    """By definition: n equal steps with n the least whole number at or above height / step."""
-    found = levels(top, top - height, step)
-    drops = -np.diff(np.concatenate([[top], found]))
-    np.testing.assert_allclose(drops, height / len(found), atol=1e-9)
-    assert found[-1] == pytest.approx(top - height)
-    assert drops.max() <= step * (1 + 1e-8)
-    if len(found) > 1:
-        assert height / (len(found) - 1) > step
 
 
 # Loops
@@ -336,47 +313,3 @@ def test_cuts_stay_on_the_block_or_beside_it(name: str) -> None:
     level = scene.path.begins[:, 2] == scene.path.ends[:, 2]
     both = level & np.roll(level, 1) & (scene.path.kind == CUT)
     assert away[both].max() <= 1.5 * np.sqrt(2) + SMOOTH_MM
-
-
-def _pocket(area: shapely.Polygon) -> tuple[Toolpath, Floats]:
-    """One pocket cleared 5 mm deep with a flat bit of 6 mm, and the ice taken by each move."""
-    block = whole_block((100.0, 60.0, 20.0), CELL_MM)
-    cut = Cut(
-        radius=3.0, stepover=3.0, feed=80.0, slot_feed=40.0, plunge_feed=20.0, ramp_deg=5.0,
-        clearance=3.0, safe=23.0,
-    )  # fmt: skip
-    rougher = Rougher(coarse(block), (100.0, 60.0), body_of(3.0, ()), cut)
-    rougher.clear(area, 15.0)
-    path = rougher.path()
-    return path, carve(block, path, cutting_end(FLAT)).removed
-
-
-def test_a_pocket_in_the_middle_is_opened_by_a_slow_ramp() -> None:
-    """All fresh ice across the bit goes at the feed of slots, the loop after it at full feed.
-
-    60 x 8 for the bit's centre; ice taken a mm of way over depth and diameter, from the block
-    carved; all of it is what shapely's buffer sweeps.
-    """
-    area = shapely.box(20.0, 26.0, 80.0, 34.0)
-    path, taken = _pocket(area)
-    level = (path.kind == CUT) & (path.begins[:, 2] == path.ends[:, 2]) & (path.lengths > 6.0)
-    ramp = (path.kind == CUT) & (path.begins[:, 2] != path.ends[:, 2])
-    share = taken / np.maximum(path.lengths, 1e-9) / (5.0 * 6.0)
-    assert share[level].max() <= 0.7
-    assert (path.feed[ramp] == 40.0).all()
-    assert path.lengths[ramp].sum() >= 5.0 / np.sin(radians(5.0))
-    assert (path.feed[level & (share > 0.45)] == 80.0).sum() >= 2
-    assert taken.sum() == pytest.approx(5.0 * area.buffer(3.0, quad_segs=32).area, rel=5e-3)
-
-
-def test_a_pocket_at_the_edge_is_opened_from_outside_by_a_slow_slot() -> None:
-    """No ramp: from beside the block at full depth, its first way at the feed of slots."""
-    path, taken = _pocket(shapely.box(-1.5, 26.0, 60.0, 34.0))
-    cuts = path.kind == CUT
-    level = cuts & (path.begins[:, 2] == path.ends[:, 2]) & (path.lengths > 6.0)
-    share = taken / np.maximum(path.lengths, 1e-9) / (5.0 * 6.0)
-    assert taken[cuts & (path.begins[:, 2] != path.ends[:, 2])].sum() == 0.0
-    slots = level & (share > 0.9)
-    assert path.lengths[slots].sum() > 50.0
-    assert (path.feed[slots] == 40.0).all()
-    assert (path.feed[level & (share > 0.45) & ~slots] == 80.0).any()
