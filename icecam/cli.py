@@ -12,7 +12,6 @@ from icecam import __version__
 from icecam.errors import IcecamError
 
 if TYPE_CHECKING:
-    from icecam.choose.reach import Say
     from icecam.job.records import Job
 
 STOPPED_WORDS = "icecam: stopped; nothing was written"
@@ -31,9 +30,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     _take_sculpture(carve, "cut")
     carve.add_argument(
-        "--best-bits",
+        "--all-bits",
         action="store_true",
-        help="leave out the bits that `icecam bits` would leave out (takes a minute more)",
+        help="use every bit of the rack, also where it would be quicker without (plans sooner)",
     )
     bits = commands.add_parser("bits", help="say what each bit can reach, and which to use")
     _take_sculpture(bits, "bits")
@@ -132,16 +131,15 @@ def _bits(options: argparse.Namespace) -> int:
     from rich.console import Console
 
     from icecam.choose.bits import choose
-    from icecam.geometry.mesh import read
-    from icecam.geometry.placing import place
+    from icecam.plan import set_up
     from icecam.report.bits_picture import bits_pictures
     from icecam.report.bits_table import bits_files
     from icecam.report.progress import working
 
     with working(Console(stderr=True)) as say:
         say("reading the sculpture", 0.0)
-        placed = place(read(options.sculpture, unit=job.sculpture.unit), job.sculpture, job.block)
-        choice = choose(placed, job, lambda doing, share: say(doing, 0.05 + 0.9 * share))
+        scene = set_up(options.sculpture, job)
+        choice = choose(scene, lambda doing, share: say(doing, 0.05 + 0.9 * share))
         say("writing", 0.95)
         files = bits_files(choice) | bits_pictures(choice)
         signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
@@ -169,14 +167,13 @@ def _hours(options: argparse.Namespace) -> int:
         from rich.console import Console
 
         from icecam.choose.draft import draft
-        from icecam.geometry.mesh import read
-        from icecam.geometry.placing import place
+        from icecam.plan import set_up
         from icecam.report.progress import working
 
         with working(Console(stderr=True)) as say:
             say("reading the sculpture", 0.0)
-            placed = place(read(options.what, unit=job.sculpture.unit), job.sculpture, job.block)
-            told = drafted_hours(placed, job, draft(placed, job, say))
+            scene = set_up(options.what, job)
+            told = drafted_hours(scene, draft(scene, say))
     print(json.dumps(told, indent=1) if options.json else hours_text(told).rstrip("\n"))
     return CLEAN
 
@@ -194,17 +191,6 @@ def _only_folder(options: argparse.Namespace) -> Path:
     return folder
 
 
-def _with_best_bits(sculpture: Path, job: "Job", say: "Say") -> "Job":
-    """Return the job without the bits that its sculpture is carved faster without."""
-    from icecam.choose.bits import choose, with_best_bits
-    from icecam.geometry.mesh import read
-    from icecam.geometry.placing import place
-
-    placed = place(read(sculpture, unit=job.sculpture.unit), job.sculpture, job.block)
-    choice = choose(placed, job, lambda doing, share: say(doing, 0.1 * share))
-    return with_best_bits(job, choice)
-
-
 def _carve(options: argparse.Namespace) -> int:
     """Plan, prove, write; heavy modules are imported here, so that help comes at once."""
     from icecam.report.folder import beside, check_free, fill
@@ -217,19 +203,27 @@ def _carve(options: argparse.Namespace) -> int:
 
     from rich.console import Console
 
+    from icecam.choose.bits import choose, with_best_bits
     from icecam.plan import carve_stages, set_up
     from icecam.report.picture import pictures
     from icecam.report.progress import working
     from icecam.report.summary import summary
-    from icecam.report.tables import ice_lines, proof_lines, sculpture_lines, stage_table
+    from icecam.report.tables import (
+        bit_lines,
+        ice_lines,
+        proof_lines,
+        sculpture_lines,
+        stage_table,
+    )
 
     console = Console(width=None if sys.stdout.isatty() else 100, highlight=False)
     with working(console) as say:
         say("reading the sculpture", 0.0)
-        if options.best_bits:
-            job = _with_best_bits(options.sculpture, job, say)
         scene = set_up(options.sculpture, job)
-        result = carve_stages(scene, lambda doing, share: say(doing, 0.1 + 0.8 * share))
+        if job.quality.bits == "quickest" and not options.all_bits:
+            choice = choose(scene, lambda doing, share: say(doing, 0.3 * share))
+            scene = with_best_bits(scene, choice)
+        result = carve_stages(scene, lambda doing, share: say(doing, 0.3 + 0.6 * share))
         say("writing", 0.95)
         told = summary(result)
         signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
@@ -238,7 +232,7 @@ def _carve(options: argparse.Namespace) -> int:
     for line in sculpture_lines(told, job.sculpture.unit):
         console.print(line, soft_wrap=True)
     console.print(stage_table(told))
-    for line in (*ice_lines(told), *proof_lines(told)):
+    for line in (*bit_lines(told), *ice_lines(told), *proof_lines(told)):
         console.print(line, soft_wrap=True)
     if not result.clean:
         console.print(

@@ -63,6 +63,7 @@ class Scene:
 
     wanted : its heights seen from above; ice : the uncut block
     hidden : share of the sculpture's surface that is not seen from above
+    spared : bits that were in the rack, and without which the work is quicker
     """
 
     job: Job
@@ -71,6 +72,7 @@ class Scene:
     wanted: HeightField
     ice: HeightField
     hidden: float
+    spared: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -155,9 +157,19 @@ def set_up(sculpture: Path, job: Job) -> Scene:
 
     Raises
     ------
-    MeshError : no mesh to carve, or too small or too large to
+    MeshError : no mesh to carve, or too small or too large
     """
-    placed = place(read_mesh(sculpture, unit=job.sculpture.unit), job.sculpture, job.block)
+    mesh = read_mesh(sculpture, unit=job.sculpture.unit)
+    return scene_of(place(mesh, job.sculpture, job.block), job)
+
+
+def scene_of(placed: Placed, job: Job) -> Scene:
+    """Look at a placed sculpture from above.
+
+    Raises
+    ------
+    MeshError : too small for the cells of the proof
+    """
     surface = surface_of(placed.mesh.triangles, closed=placed.mesh.watertight)
     ice = whole_block(job.block.size, cell_for(job))
     wanted = sculpture_heights(surface, ice.grid)

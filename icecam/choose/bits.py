@@ -6,12 +6,12 @@ from typing import Final
 from icecam.choose.best import Ladder, Question, best_ladder, ladder_of
 from icecam.choose.cost import Costs, drafted_costs, finish_cost
 from icecam.choose.features import left_in_valley, smallest_groove
-from icecam.choose.reach import Reach, Say, reach_of
-from icecam.geometry.placing import Placed
+from icecam.choose.reach import Reach, reach_of
 from icecam.geometry.profile import cutting_end, thicken
 from icecam.job.records import Bit, Job
 from icecam.paths.finish_stage import ALLOWANCE_MM
 from icecam.paths.stages import ladder
+from icecam.plan import Say, Scene
 from icecam.units import S_PER_MIN
 
 FORGONE: Final = 0.001
@@ -54,26 +54,22 @@ class Choice:
         return self.whole.total - self.best.total
 
 
-def choose(placed: Placed, job: Job, say: Say = lambda _doing, _share: None) -> Choice:
-    """Ask which bits of a job's rack reach what, and which of them to use.
+def choose(scene: Scene, say: Say = lambda _doing, _share: None) -> Choice:
+    """Ask which bits of a scene's rack reach what, and which of them to use.
 
-    Parameters
-    ----------
-    placed : the sculpture in its block
     say : is told what is being done and which share lies behind
     """
-    reach = reach_of(placed, job, lambda doing, share: say(doing, 0.3 * share))
+    job = scene.job
+    reach = reach_of(scene, lambda doing, share: say(doing, 0.3 * share))
     alone = [ladder(replace(job, rack=(bit,))) for bit in reach.bits]
-    costs = drafted_costs(
-        placed, job, reach, alone, lambda doing, share: say(doing, 0.3 + 0.7 * share)
-    )
+    costs = drafted_costs(scene, reach, alone, lambda doing, share: say(doing, 0.3 + 0.7 * share))
     number = {bit.name: k for k, bit in enumerate(reach.bits)}
     steps = [number[stage.bit.name] for stage in ladder(job)]
     rough, finish = steps[0], tuple(steps[1:])
     question = question_of(job, reach, costs, reach.share(finish) - FORGONE)
     whole = ladder_of(question, rough, finish)
     return Choice(
-        file=placed.mesh.file,
+        file=scene.placed.mesh.file,
         tolerance=job.quality.detail,
         scallop=job.quality.scallop,
         reach=reach,
@@ -83,10 +79,12 @@ def choose(placed: Placed, job: Job, say: Say = lambda _doing, _share: None) -> 
     )
 
 
-def with_best_bits(job: Job, choice: Choice) -> Job:
-    """Return the job with a rack of no more than the bits of the best ladder."""
+def with_best_bits(scene: Scene, choice: Choice) -> Scene:
+    """Return the scene with a rack of the bits of the best ladder alone."""
     wanted = {choice.bits[k].bit.name for k in (choice.best.rough, *choice.best.finish)}
-    return replace(job, rack=tuple(bit for bit in job.rack if bit.name in wanted))
+    rack = tuple(bit for bit in scene.job.rack if bit.name in wanted)
+    spared = tuple(bit.name for bit in scene.job.rack if bit.name not in wanted)
+    return replace(scene, job=replace(scene.job, rack=rack), spared=spared)
 
 
 def _bit_reach(reach: Reach, k: int, finish: tuple[int, ...], tolerance: float) -> BitReach:

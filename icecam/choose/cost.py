@@ -13,16 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from icecam.choose.draft import Drafted, draft_stage, draft_stages, ground_of
-from icecam.choose.reach import Reach, Say
-from icecam.geometry.drop import sculpture_heights, surface_of
+from icecam.choose.draft import draft_seconds, draft_stages
+from icecam.choose.reach import Reach
+from icecam.estimate.runtime import StageSeconds
+from icecam.geometry.drop import sculpture_heights
 from icecam.geometry.field import Heights, cells
-from icecam.geometry.placing import Placed
 from icecam.job.bits import tip_size
-from icecam.job.records import Job
 from icecam.paths.rough_stage import moat_width
-from icecam.paths.roughing import levels
 from icecam.paths.stages import Stage, ladder
+from icecam.paths.step_down import levels_within
+from icecam.plan import Say, Scene
 from icecam.units import S_PER_MIN
 
 COARSE_CELLS: Final = 40_000
@@ -124,17 +124,15 @@ class Costs:
     drafts: Drafts
 
 
-def drafted_costs(
-    placed: Placed, job: Job, reach: Reach, alone: Sequence[Sequence[Stage]], say: Say
-) -> Costs:
+def drafted_costs(scene: Scene, reach: Reach, alone: Sequence[Sequence[Stage]], say: Say) -> Costs:
     """Draft the bits of a rack on a sculpture.
 
     alone : the two stages of a rack of each bit alone, in the order of `reach.bits`
     say : is told what is being done and which share lies behind
     """
-    ground, own = ground_of(placed, job), ladder(job)
-    chain = draft_stages(ground, own, lambda doing, share: say(doing, share / 2))
-    minutes = {(done.stage.kind, done.stage.bit.name): _machine_minutes(done) for done in chain}
+    own = ladder(scene.job)
+    chain = draft_stages(scene, own, lambda doing, share: say(doing, share / 2))
+    minutes = {(done.stage.kind, done.stage.bit.name): _minutes(done.seconds) for done in chain}
     roughed = next((done for done in chain if done.stage.kind == "rough"), None)
     after_larger: dict[int, tuple[tuple[int, ...], float]] = {}
     names = [bit.name for bit in reach.bits]
@@ -147,30 +145,30 @@ def drafted_costs(
         if after_larger.get(k, ((k,), 0.0))[0] == ():
             by_itself[k] = after_larger[k][1]
             continue
-        done = draft_stage(ground, stage, roughed.ice if roughed else ground.block)
-        by_itself[k] = _machine_minutes(done) if done else 0.0
-    plain = [plain_minutes(rough_volume(placed, job, rough), rough) for rough, _ in alone]
+        seconds = draft_seconds(scene, stage, roughed.ice if roughed else scene.ice)
+        by_itself[k] = _minutes(seconds) if seconds else 0.0
+    plain = [plain_minutes(rough_volume(scene, rough), rough) for rough, _ in alone]
     first = plain[names.index(own[0].bit.name)]
-    factor = _machine_minutes(roughed) / first if roughed and first else 1.0
+    factor = _minutes(roughed.seconds) / first if roughed and first else 1.0
     return Costs(
         rough={k: factor * time for k, time in enumerate(plain)},
         drafts=Drafts(alone=by_itself, after_larger=after_larger),
     )
 
 
-def rough_volume(placed: Placed, job: Job, stage: Stage) -> float:
+def rough_volume(scene: Scene, stage: Stage) -> float:
     """Return the ice (mm3) that roughing takes: the moat or the block, less the sculpture.
 
     Level by level on a coarse grid; the moat is as wide as roughing makes it. Skin and what the bit
     cannot enter are not counted.
     """
+    job, low = scene.job, float(scene.placed.mesh.low[2])
     x, y, top = job.block.size
     grid = cells((x, y), max((x * y / COARSE_CELLS) ** 0.5, 0.5))
-    surface = surface_of(placed.mesh.triangles, closed=placed.mesh.watertight)
-    wanted = sculpture_heights(surface, grid).heights
+    wanted = sculpture_heights(scene.surface, grid).heights
     apart = ndimage.distance_transform_edt(~np.isfinite(wanted)) * grid.pitch
-    bottom = max(job.block.floor, float(placed.mesh.low[2]))
-    at = levels(top, bottom, stage.step_down)
+    bottom = max(job.block.floor, low)
+    at = levels_within(top, bottom, np.array([top]), np.array([stage.step_down]))
     count = 0
     for z in at:
         width = np.inf
@@ -185,6 +183,6 @@ def plain_minutes(volume: float, stage: Stage) -> float:
     return volume / (stage.step_down * stage.stepover * stage.feed) / S_PER_MIN
 
 
-def _machine_minutes(done: Drafted) -> float:
-    """Minutes of a draft without the change of bits."""
-    return (done.seconds.total - done.seconds.bit_change) / S_PER_MIN
+def _minutes(seconds: StageSeconds) -> float:
+    """Minutes without the change of bits."""
+    return (seconds.total - seconds.bit_change) / S_PER_MIN

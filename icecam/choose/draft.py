@@ -9,32 +9,17 @@ factor stands between.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from icecam.choose.reach import Say
 from icecam.errors import MeshError
 from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
-from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import HeightField
-from icecam.geometry.placing import Placed
 from icecam.geometry.profile import cylinders
-from icecam.job.records import Job
 from icecam.paths.finish_stage import finish_stage
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import Toolpath
-from icecam.plan import cell_for
-from icecam.prove.carving import carve, whole_block
+from icecam.plan import Say, Scene
+from icecam.prove.carving import carve
 from icecam.units import MM3_PER_LITRE
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Ground:
-    """A sculpture to draft stages on: for dropping bits on, from above, and the uncut block."""
-
-    job: Job
-    placed: Placed
-    surface: Surface
-    wanted: HeightField
-    block: HeightField
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,33 +32,14 @@ class Drafted:
     ice: HeightField
 
 
-def ground_of(placed: Placed, job: Job) -> Ground:
-    """Look at a placed sculpture from above, on the cells of the proof."""
-    surface = surface_of(placed.mesh.triangles, closed=placed.mesh.watertight)
-    block = whole_block(job.block.size, cell_for(job))
-    wanted = sculpture_heights(surface, block.grid)
-    return Ground(job=job, placed=placed, surface=surface, wanted=wanted, block=block)
-
-
-def draft_stage(ground: Ground, stage: Stage, ice: HeightField) -> Drafted | None:
-    """Draft one stage on ice as it stands; None if it finds nothing to take."""
-    path = _path(ground, stage, ice)
-    if len(path) == 0:
-        return None
-    machine = ground.job.machine
-    carved = carve(ice, path, stage.cutting, cylinders(stage.bit, machine.spindle.body))
-    seconds = stage_seconds(
-        runtime(path, machine),
-        path,
-        dwells=machine.spindle.start,
-        bit_change=machine.bit_change if stage.number > 1 else 0.0,
-    )
-    litres = float(carved.removed.sum()) / MM3_PER_LITRE
-    return Drafted(stage=stage, seconds=seconds, ice_litres=litres, ice=carved.ice)
+def draft_seconds(scene: Scene, stage: Stage, ice: HeightField) -> StageSeconds | None:
+    """Draft one stage on ice as it stands, for its time alone; None if it finds nothing to take."""
+    path = _path(scene, stage, ice)
+    return _seconds(scene, stage, path) if len(path) else None
 
 
 def draft_stages(
-    ground: Ground, stages: Sequence[Stage], say: Say = lambda _doing, _share: None
+    scene: Scene, stages: Sequence[Stage], say: Say = lambda _doing, _share: None
 ) -> tuple[Drafted, ...]:
     """Draft stages one after the other on the ice that the ones before leave.
 
@@ -83,14 +49,26 @@ def draft_stages(
     for nth, step in enumerate(stages):
         stage = replace(step, number=len(found) + 1)
         say(f"a draft of stage {stage.number}, {stage.bit.name}", nth / len(stages))
-        done = draft_stage(ground, stage, found[-1].ice if found else ground.block)
-        if done is not None:
-            found.append(done)
+        ice = found[-1].ice if found else scene.ice
+        path = _path(scene, stage, ice)
+        if len(path) == 0:
+            continue
+        carved = carve(
+            ice, path, stage.cutting, cylinders(stage.bit, scene.job.machine.spindle.body)
+        )
+        found.append(
+            Drafted(
+                stage=stage,
+                seconds=_seconds(scene, stage, path),
+                ice_litres=float(carved.removed.sum()) / MM3_PER_LITRE,
+                ice=carved.ice,
+            )
+        )
     return tuple(found)
 
 
-def draft(placed: Placed, job: Job, say: Say = lambda _doing, _share: None) -> tuple[Drafted, ...]:
-    """Draft all stages of a job on a placed sculpture.
+def draft(scene: Scene, say: Say = lambda _doing, _share: None) -> tuple[Drafted, ...]:
+    """Draft all stages of a scene.
 
     Raises
     ------
@@ -100,20 +78,30 @@ def draft(placed: Placed, job: Job, say: Say = lambda _doing, _share: None) -> t
     -----
     Held to planned stages of the demo sculptures and of an elevation model: within 15 % in all.
     """
-    ground = ground_of(placed, job)
-    found = draft_stages(ground, ladder(job), say)
+    found = draft_stages(scene, ladder(scene.job), say)
     if not found:
         raise MeshError(
-            f"no bit of the rack finds ice to take off {placed.mesh.file}: it fills the block "
-            "above its floor, or no bit fits; check block.size, sculpture.scale and the rack"
+            f"no bit of the rack finds ice to take off {scene.placed.mesh.file}: it fills the "
+            "block above its floor, or no bit fits; check block.size, sculpture.scale and the rack"
         )
     return found
 
 
-def _path(ground: Ground, stage: Stage, ice: HeightField) -> Toolpath:
+def _seconds(scene: Scene, stage: Stage, path: Toolpath) -> StageSeconds:
+    machine = scene.job.machine
+    return stage_seconds(
+        runtime(path, machine),
+        path,
+        dwells=machine.spindle.start,
+        bit_change=machine.bit_change if stage.number > 1 else 0.0,
+    )
+
+
+def _path(scene: Scene, stage: Stage, ice: HeightField) -> Toolpath:
     """Return the path of a draft."""
-    job = ground.job
     if stage.kind == "rough":
-        path, _ = rough_stage(stage, job, ground.placed.mesh.triangles, ground.wanted, ice)
+        triangles = scene.placed.mesh.triangles
+        path, _ = rough_stage(stage, scene.job, triangles, scene.wanted, ice)
         return path
-    return finish_stage(stage, job, ground.surface, ground.wanted, ice, exact=False).path()
+    plan = finish_stage(stage, scene.job, scene.surface, scene.wanted, ice, exact=False)
+    return plan.path()

@@ -4,7 +4,7 @@ Takes the placed sculpture and the job; gives a map of bits for each place seen 
 ice around is thought away: what counts is the sculpture, cutting end, shank, collet nut, spindle.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt
 from typing import Final
@@ -12,15 +12,15 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from icecam.geometry.drop import Surface, sculpture_heights, surface_of, tip_heights, tip_surface
+from icecam.geometry.drop import Surface, sculpture_heights, tip_heights, tip_surface
 from icecam.geometry.field import Grid, HeightField, Heights, covering
-from icecam.geometry.placing import Placed
 from icecam.geometry.profile import cutting_end, cylinder_profile, cylinders
 from icecam.job.bits import tip_size
 from icecam.job.records import Bit, Job
 from icecam.kernels.profile import Profile
 from icecam.paths.finish_stage import ALLOWANCE_MM
 from icecam.paths.finishing import tip_radius
+from icecam.plan import Say, Scene
 from icecam.prove.proof import WINDOW, closed_by, slope_weight, thickness
 
 FINEST_CELL_MM: Final = 0.15
@@ -33,7 +33,6 @@ COARSE_MM: Final = 1.0
 its diagonal."""
 
 Masks = NDArray[np.uint16]
-Say = Callable[[str, float], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,13 +76,13 @@ def by_size(rack: Iterable[Bit]) -> tuple[Bit, ...]:
     return tuple(sorted(rack, key=tip_size, reverse=True))
 
 
-def reach_of(placed: Placed, job: Job, say: Say = lambda _doing, _share: None) -> Reach:
-    """Ask of every bit of the rack what it reaches on a sculpture.
+def reach_of(scene: Scene, say: Say = lambda _doing, _share: None) -> Reach:
+    """Ask of every bit of the rack what it reaches on the sculpture of a scene.
 
     say : is told what is being done and which share lies behind
     """
-    surface = surface_of(placed.mesh.triangles, closed=placed.mesh.watertight)
-    low, high = placed.mesh.low, placed.mesh.high
+    job, surface = scene.job, scene.surface
+    low, high = scene.placed.mesh.low, scene.placed.mesh.high
     cell = _cell_for(job, float((high[0] - low[0]) * (high[1] - low[1])))
     # cells tile the sculpture's box, so that the ends of the grid count like any other place
     grid = covering(

@@ -160,6 +160,8 @@ class Quality:
     """Height of the ridge left between neighbouring finishing rows."""
     detail: Annotated[Length, Ge(0.001), Le(50)]
     """Ice a bit may leave before a smaller one is sent there."""
+    bits: Literal["quickest", "all"]
+    """Which bits of the rack carve: those that do it soonest, or each in its turn."""
     cell: Annotated[Length, Ge(0.01), Le(10)] | None = None
     """Grid of the proof; None: chosen from the block."""
 

@@ -1,5 +1,6 @@
 """The one way a kernel is compiled, and the one way work is shared between cores."""
 
+import functools
 import hashlib
 import itertools
 import os
@@ -30,6 +31,13 @@ kernel: Final = numba.njit(cache=True, nogil=True, error_model="numpy")
 
 STRIPES: Final = 8
 """Pieces that work is cut into, fixed, so that results do not depend on the number of cores."""
+FEW: Final = 200
+"""So little work is done at once, sooner than it could be shared."""
+
+
+@functools.cache
+def _pool() -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(os.cpu_count())
 
 
 def over_stripes(count: int, work: Callable[[int, int], None], *, stripes: int = STRIPES) -> None:
@@ -37,12 +45,14 @@ def over_stripes(count: int, work: Callable[[int, int], None], *, stripes: int =
 
     Each call owns what it writes in its range; the ranges depend on `count` alone.
     """
+    if count < FEW:
+        work(0, count)
+        return
     between([count * piece // stripes for piece in range(stripes + 1)], work)
 
 
 def between(edges: Iterable[int], work: Callable[[int, int], None]) -> None:
     """Run `work(first, last)` from each edge to the next, on all cores; edges never fall."""
     ranges = [(a, b) for a, b in itertools.pairwise(edges) if a < b]
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        for done in [pool.submit(work, a, b) for a, b in ranges]:
-            done.result()
+    for done in [_pool().submit(work, a, b) for a, b in ranges]:
+        done.result()

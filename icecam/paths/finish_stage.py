@@ -25,7 +25,15 @@ from icecam.paths.finishing import (
     tip_radius,
 )
 from icecam.paths.linking import Bears, Going, Rest, link
-from icecam.paths.pieces import Pieces, by_height, in_short_order, joined, pieces_of, simplified, without
+from icecam.paths.pieces import (
+    Pieces,
+    by_height,
+    in_short_order,
+    joined,
+    pieces_of,
+    simplified,
+    without,
+)
 from icecam.paths.refining import refined
 from icecam.paths.rings import rings
 from icecam.paths.stages import Stage
@@ -41,6 +49,7 @@ BAND: Final = 0.4
 """Flute lengths from top to bottom of the cuts that come in any order."""
 ROUGH_ROWS: Final = 0.4
 """Rows of a bit's upper layers, in diameters of its tip."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Finish:
@@ -185,8 +194,7 @@ def _pieces(
     going: Going,
     resting: _Resting,
 ) -> Pieces:
-    """All cuts of the stage in order: upper layers, rings from the top down, sweeps.
-"""
+    """All cuts of the stage in order: upper layers, rings from the top down, sweeps."""
     tip = tip_radius(stage.cutting)
     useful = need.bite > job.quality.detail
     in_x, in_y = slopes(need.tips, need.grid.pitch)
@@ -217,9 +225,7 @@ def _pieces(
     return pieces_of(done)
 
 
-def _upper_layers(
-    stage: Stage, need: Need, useful: NDArray[np.bool_], tip: float
-) -> list[_Layer]:
+def _upper_layers(stage: Stage, need: Need, useful: NDArray[np.bool_], tip: float) -> list[_Layer]:
     """Rows above the surface where the ice is thicker than one step-down, from the top."""
     if not useful.any():
         return []
@@ -234,9 +240,7 @@ def _upper_layers(
     return layers
 
 
-def _sweeps(
-    need: Need, where: NDArray[np.bool_], rise: Heights, every: int, tip: float
-) -> Pieces:
+def _sweeps(need: Need, where: NDArray[np.bool_], rise: Heights, every: int, tip: float) -> Pieces:
     """Rows on the surface, and rows between them where it falls away across the rows."""
     tilted = where & (rise > TILTED)
     rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)

@@ -15,7 +15,7 @@ from icecam.geometry.field import Grid, HeightField, Heights
 from icecam.kernels.compiled import over_stripes
 from icecam.kernels.profile import Profile
 from icecam.kernels.standing import bites
-from icecam.paths.pieces import Pieces, pieces_of, runs_of
+from icecam.paths.pieces import Pieces, pieces_of
 
 STEEP: Final = tan(radians(60))
 """From here on walls are cut in level rings."""
@@ -147,35 +147,36 @@ def sweeps(
     gap : mm, holes in a row up to this long are passed at feed
     cliff : mm from node to node
     """
-    grid = need.grid
-    lines = []
-    holes = max(1, round(gap / grid.pitch))
-    x = grid.x
-    for j in range(first_row, grid.ny, every):
-        row = where[j]
-        if not row.any():
-            continue
-        steps = np.abs(np.diff(need.tips[j]))
-        for a, b in _unbroken(runs_of(row, holes), need.free[j], steps > cliff):
-            points = np.zeros((b - a, 3))
-            points[:, 0], points[:, 1] = x[a:b], grid.y0 + j * grid.pitch
-            points[:, 2] = need.tips[j, a:b]
-            lines.append(points)
-    return pieces_of(lines)
+    rows = np.arange(first_row, need.grid.ny, every)
+    if len(rows) == 0:
+        return pieces_of([])
+    holes = max(1, round(gap / need.grid.pitch))
+    row, first, last = _runs(where[rows], holes)
+    # a node more at both ends, so that the bit goes on to where it takes nothing
+    first, last = np.maximum(first - 1, 0), np.minimum(last + 1, need.grid.nx)
+    counts = last - first
+    begins = np.cumsum(counts) - counts
+    j = np.repeat(rows[row], counts)
+    i = np.arange(counts.sum()) - np.repeat(begins - first, counts)
+    z, free = need.tips[j, i], need.free[j, i]
+    fresh = np.zeros(len(i), dtype=np.bool_)
+    fresh[begins] = True
+    broken = fresh | ~free | ~np.roll(free, 1) | (np.abs(z - np.roll(z, 1)) > cliff)
+    points = np.column_stack(
+        [need.grid.x0 + i * need.grid.pitch, need.grid.y0 + j * need.grid.pitch, z]
+    )
+    number = np.cumsum(broken)
+    long = free & (np.bincount(number)[number] > 1)
+    starts = np.flatnonzero(np.diff(number[long], prepend=-1))
+    return Pieces(points=points[long], starts=np.append(starts, long.sum()).astype(np.int64))
 
 
-def _unbroken(
-    runs: list[tuple[int, int]], free: NDArray[np.bool_], cliffs: NDArray[np.bool_]
-) -> list[tuple[int, int]]:
-    """Return runs a node longer at both ends, cut at nodes that are not free and at cliffs."""
-    found = []
-    for first, last in runs:
-        a, b = max(first - 1, 0), min(last + 1, len(free))
-        edges = np.flatnonzero(cliffs[a : b - 1]) + a + 1
-        for begin, end in zip([a, *edges], [*edges, b], strict=True):
-            found += [
-                (int(begin) + u, int(begin) + v)
-                for u, v in runs_of(free[begin:end], 0)
-                if v - u > 1
-            ]
-    return found
+def _runs(
+    mask: NDArray[np.bool_], gap: int
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    """Row, first and last column (half-open) of the runs of marks, gaps of up to `gap` closed."""
+    row, column = np.nonzero(mask)
+    apart = (np.diff(row, prepend=-1) != 0) | (np.diff(column, prepend=0) > gap + 1)
+    begins = np.flatnonzero(apart)
+    ends = np.append(begins[1:], len(row)) - 1
+    return row[begins], column[begins], column[ends[: len(begins)]] + 1

@@ -4,8 +4,7 @@ Lines of equal tip height are found on the grid, then each of their points is mo
 edge to the exact place, so that a wall between two nodes is met and not guessed.
 """
 
-from collections.abc import Callable
-from functools import partial
+from collections.abc import Callable, Iterator
 from typing import Final
 
 import contourpy
@@ -23,8 +22,6 @@ MANY_RINGS: Final = 3
 """A draft takes a grid edge that so many rings cross for a wall."""
 
 Rest = Callable[[NDArray[np.float64]], Heights]
-Place = Callable[[NDArray[np.float64], Heights, Heights, Grid], NDArray[np.float64]]
-"""Points in space for nodes on grid edges, their heights, and the tips they lie on."""
 
 
 def rings(
@@ -50,57 +47,49 @@ def rings(
     rest : exact tip heights at points (n, 2)
     exact : False for a draft, which looks once for a wall that many rings run along
     """
-    place = partial(_exactly if exact else _nearly, rest=rest)
     near = ndimage.maximum_filter(useful, size=5)
-    found: list[NDArray[np.float64]] = []
+    levels: list[float] = []
+    arcs: list[NDArray[np.float64]] = []
     for label, window in enumerate(ndimage.find_objects(regions), start=1):
         if window is None:
             continue
-        rows, columns = (slice(max(s.start - 2, 0), s.stop + 2) for s in window)
-        inside = ndimage.binary_dilation(regions[rows, columns] == label, iterations=2)
-        if not (inside & near[rows, columns]).any():
+        here = tuple(slice(max(s.start - 2, 0), s.stop + 2) for s in window)
+        inside = ndimage.binary_dilation(regions[here] == label, iterations=2)
+        if not (inside & near[here]).any():
             continue
-        part = Grid(
-            grid.x0 + columns.start * grid.pitch, grid.y0 + rows.start * grid.pitch,
-            grid.pitch, inside.shape[1], inside.shape[0],
-        )  # fmt: skip
-        here = (rows, columns)
-        found += _in_region(tips[here], part, inside, near[here], holder[here], step, place)
-    return pieces_of(found)
+        corner = np.array([here[1].start, here[0].start])
+        for z, arc in _in_region(tips[here], inside, near[here], holder[here], step):
+            levels.append(z)
+            arcs.append(arc + corner)
+    if not arcs:
+        return pieces_of([])
+    counts = [len(arc) for arc in arcs]
+    place = _exactly if exact else _nearly
+    points = place(np.concatenate(arcs), np.repeat(levels, counts), tips, grid, rest)
+    return Pieces(points=points, starts=np.concatenate([[0], np.cumsum(counts)]))
 
 
 def _in_region(
     tips: Heights,
-    grid: Grid,
     inside: NDArray[np.bool_],
     near: NDArray[np.bool_],
     holder: Heights,
     step: float,
-    place: Place,
-) -> list[NDArray[np.float64]]:
-    """Rings (n, 3) of one region."""
+) -> Iterator[tuple[float, NDArray[np.float64]]]:
+    """Heights of rings of one region, and their nodes (n, 2) as column and row."""
     lines = contourpy.contour_generator(
         z=np.ma.masked_array(tips, ~inside), name="serial", corner_mask=False
     )
     high, low = float(tips[inside].max()), float(tips[inside].min())
-    arcs: list[tuple[float, NDArray[np.float64]]] = []
     for z in np.arange(np.ceil(high / step) * step - step, low, -step):
         for drawn in lines.lines(float(z)):
             line = np.asarray(drawn, dtype=np.float64)
             column, row = np.rint(line).astype(np.intp).T
             clear = holder[row, column] <= z
             for first, last in runs_of(near[row, column], 4):
-                arcs += [
-                    (float(z), line[first + a : first + b])
-                    for a, b in runs_of(clear[first:last], 0)
-                    if b - a > 1
-                ]
-    if not arcs:
-        return []
-    counts = [len(arc) for _, arc in arcs]
-    nodes = np.concatenate([arc for _, arc in arcs])
-    exact = place(nodes, np.repeat([z for z, _ in arcs], counts), tips, grid)
-    return np.split(exact, np.cumsum(counts)[:-1])
+                for a, b in runs_of(clear[first:last], 0):
+                    if b - a > 1:
+                        yield float(z), line[first + a : first + b]
 
 
 def _exactly(

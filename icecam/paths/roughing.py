@@ -83,17 +83,6 @@ class Loop:
         return self.begun_at(int(np.argmin(apart)))
 
 
-def levels(top: float, bottom: float, step: float) -> NDArray[np.float64]:
-    """Return heights of equal steps from below `top` down to `bottom`, none deeper than `step`.
-
-    >>> levels(10.0, 0.0, 4.0).round(3)
-    array([6.667, 3.333, 0.   ])
-    """
-    count = max(1, ceil((top - bottom) / step - 1e-9))
-    heights: NDArray[np.float64] = top - (top - bottom) * np.arange(1, count + 1) / count
-    return heights
-
-
 def loops(area: BaseGeometry, stepover: float) -> list[Loop]:
     """Loops that clear `area` (of the bit's centre), each pocket from its middle outwards.
 

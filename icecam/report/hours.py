@@ -16,6 +16,7 @@ from icecam.geometry.placing import Placed
 from icecam.ice.band import Band
 from icecam.ice.handling import LiftingCaution
 from icecam.job.records import Job
+from icecam.plan import Scene
 from icecam.units import S_PER_MIN
 
 ROWS: Final = (
@@ -97,20 +98,21 @@ def _keeping(told: Keeping, job: Job) -> dict[str, Any]:
     }
 
 
-def drafted_hours(placed: Placed, job: Job, stages: Sequence[Drafted]) -> dict[str, Any]:
+def drafted_hours(scene: Scene, stages: Sequence[Drafted]) -> dict[str, Any]:
     """Return hours and keeping of a draft."""
+    job = scene.job
     works = [Work(seconds=done.seconds, ice_litres=done.ice_litres) for done in stages]
     times = time_records(works, job)
     return {
         "icecam": __version__,
-        "sculpture": placed.mesh.file,
+        "sculpture": scene.placed.mesh.file,
         "planned": False,
         "stages": [
             {"name": done.stage.name, "time": time}
             for done, time in zip(stages, times, strict=True)
         ],
         "totals": hours_totals(times, job),
-        "keeping": keeping_record(placed, job, times),
+        "keeping": keeping_record(scene.placed, job, times),
     }
 
 

@@ -41,6 +41,7 @@ def summary(result: Result) -> dict[str, Any]:
         "work_zero_mm": [_round(x) for x in result.scene.job.block.zero],
         "stages": stages,
         "unused_bits": list(result.unused),
+        "spared_bits": list(result.scene.spared),
         "warnings": list(warnings_of(result)),
         "proof": _proof(result),
         "totals": {

@@ -33,6 +33,16 @@ def sculpture_lines(summary: Mapping[str, Any], unit: str) -> list[str]:
     return lines
 
 
+def bit_lines(summary: Mapping[str, Any]) -> list[str]:
+    """Say which bits of the rack do not carve, and why; nothing if all do."""
+    lines = []
+    if summary["spared_bits"]:
+        lines.append(f"quicker without: {', '.join(summary['spared_bits'])}")
+    if summary["unused_bits"]:
+        lines.append(f"found nothing to take: {', '.join(summary['unused_bits'])}")
+    return lines
+
+
 def stage_table(summary: Mapping[str, Any]) -> Table:
     """Return one row a stage; fits 80 columns."""
     table = Table(box=SIMPLE, pad_edge=False, padding=(0, 1, 0, 0))

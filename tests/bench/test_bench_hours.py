@@ -9,8 +9,6 @@ from rich.console import Console
 from rich.table import Table
 
 from icecam.choose.draft import draft
-from icecam.geometry.mesh import read
-from icecam.geometry.placing import place
 from icecam.job.file import load
 from icecam.job.records import Face
 from icecam.plan import carve_stages, set_up
@@ -31,10 +29,10 @@ def test_drafts_lie_within_fifteen_percent(name: str, tmp_path: Path, figure: No
     job = load(None)
     job = replace(job, sculpture=replace(job.sculpture, up=DEMOS[name]))
     begun = perf_counter()
-    scene = place(read(file, unit="mm"), job.sculpture, job.block)
-    drafted = {done.stage.bit.name: done.seconds for done in draft(scene, job)}
+    scene = set_up(file, job)
+    drafted = {done.stage.bit.name: done.seconds for done in draft(scene)}
     figure(Figure(f"hours of the {name} as a draft", perf_counter() - begun, 10.0))
-    planned = {done.stage.bit.name: done.seconds for done in carve_stages(set_up(file, job)).stages}
+    planned = {done.stage.bit.name: done.seconds for done in carve_stages(scene).stages}
     table = Table("bit", "draft min", "plan min", "more %", title=name)
     assert list(drafted) == list(planned)
     rows = [(bit, drafted[bit].total / 60, planned[bit].total / 60) for bit in planned]

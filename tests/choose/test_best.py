@@ -18,6 +18,7 @@ from icecam.geometry.field import cells
 from icecam.job.bits import tip_size
 from icecam.job.records import Bit, Job
 from icecam.paths.stages import ladder
+from icecam.plan import scene_of
 from tests.choose.scenes import ball, job_of, named, placed
 from tests.geometry.bits import make_bit
 
@@ -187,14 +188,18 @@ def test_volume_of_roughing_by_hand() -> None:
     corners = np.array([[0, 0, 15], [20, 0, 15], [20, 20, 15], [0, 20, 15]])
     top = np.stack([corners[[0, 1, 2]], corners[[0, 2, 3]]])
     foot = top * np.array([1, 1, 0])
-    scene = placed(np.concatenate([top, foot]).astype(np.float64), (20.0, 20.0, 20.0))
+    box = placed(np.concatenate([top, foot]).astype(np.float64), (20.0, 20.0, 20.0))
     job = job_of((named("flat", make_bit("flat", 10.0)),))
     job = replace(job, roughing=replace(job.roughing, step_down=1.0))
     stage = replace(ladder(job)[0], step_down=10.0)
-    assert rough_volume(scene, job, stage) == pytest.approx(60 * 60 * 20 - 2 * 400 * 10, rel=0.01)
+    assert rough_volume(scene_of(box, job), stage) == pytest.approx(
+        60 * 60 * 20 - 2 * 400 * 10, rel=0.01
+    )
     moat = replace(job, roughing=replace(job.roughing, clear="moat", moat=12.0))
     outline = 20 * 20 + 4 * 20 * 12 + np.pi * 12**2
-    assert rough_volume(scene, moat, stage) == pytest.approx(outline * 20 - 2 * 400 * 10, rel=0.03)
+    assert rough_volume(scene_of(box, moat), stage) == pytest.approx(
+        outline * 20 - 2 * 400 * 10, rel=0.03
+    )
     rate = 10.0 * 5.0 * stage.feed * 60.0
     assert plain_minutes(8000.0, stage) == pytest.approx(8000.0 / rate)
 

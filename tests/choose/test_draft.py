@@ -5,13 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from icecam.choose.draft import draft, draft_stage, ground_of
+from icecam.choose.draft import draft, draft_seconds
 from icecam.errors import MeshError
-from icecam.geometry.mesh import read
-from icecam.geometry.placing import place
 from icecam.job.file import load
 from icecam.paths.stages import ladder
-from icecam.plan import carve_stages, set_up
+from icecam.plan import carve_stages, scene_of, set_up
 from tests.choose.scenes import ball, job_of, named, placed
 from tests.geometry import solids
 from tests.geometry.bits import make_bit
@@ -28,10 +26,10 @@ def test_a_draft_takes_as_long_as_the_plan(tmp_path: Path) -> None:
         block=replace(job.block, size=(120.0, 100.0, 45.0), floor=4.0),
         quality=replace(job.quality, scallop=0.15, detail=0.4, cell=0.3),
     )
-    planned = carve_stages(set_up(file, job)).stages
-    scene = place(read(file, unit=job.sculpture.unit), job.sculpture, job.block)
+    scene = set_up(file, job)
+    planned = carve_stages(scene).stages
     told: list[tuple[str, float]] = []
-    drafted = draft(scene, job, lambda doing, share: told.append((doing, share)))
+    drafted = draft(scene, lambda doing, share: told.append((doing, share)))
     assert [done.stage.name for done in drafted] == [stage.stage.name for stage in planned]
     for quick, real in zip(drafted, planned, strict=True):
         assert quick.seconds.total == pytest.approx(real.seconds.total, rel=0.2)
@@ -48,11 +46,10 @@ def test_nothing_to_take() -> None:
     """A dome already free of ice, and a sculpture that fills the block: said, not timed."""
     rack = (named("flat", make_bit("flat", 6.0, shank=6.0)), ball(3.0))
     job = job_of(rack, size=(40.0, 40.0, 20.0))
-    scene = placed(solids.hemisphere(10.0, 10.0), (20.0, 20.0, 5.0))
-    ground = ground_of(scene, job)
-    free = replace(ground.block, heights=ground.wanted.heights)
-    assert draft_stage(ground, ladder(job)[1], free) is None
+    scene = scene_of(placed(solids.hemisphere(10.0, 10.0), (20.0, 20.0, 5.0)), job)
+    free = replace(scene.ice, heights=scene.wanted.heights)
+    assert draft_seconds(scene, ladder(job)[1], free) is None
     full = placed(solids.hemisphere(100.0, 10.0), (20.0, 20.0, -75.0))
     high = replace(job, block=replace(job.block, floor=19.9))
     with pytest.raises(MeshError, match="no bit of the rack finds ice to take"):
-        draft(full, high)
+        draft(scene_of(full, high))

@@ -11,6 +11,7 @@ from scipy import ndimage
 from icecam.choose.reach import Reach, area_of, by_size, left_by, reach_of
 from icecam.geometry.drop import sculpture_heights, surface_of
 from icecam.geometry.field import Grid, HeightField, cells
+from icecam.plan import scene_of
 from icecam.prove.proof import thickness
 from tests.choose.scenes import ball, job_of, named, placed
 from tests.geometry import solids
@@ -30,7 +31,7 @@ def distance(reach: Reach, middle: float) -> Floats:
 def test_a_smaller_ball_reaches_all_of_a_bowl() -> None:
     """By geometry: a ball r 6 rolls all over half a hollow sphere of radius 10."""
     scene = placed(solids.bowl(BOWL, 1.0, 14.0), (15.0, 15.0, 30.0))
-    reach = reach_of(scene, job_of((ball(12.0),), cell=0.2))
+    reach = reach_of(scene_of(scene, job_of((ball(12.0),), cell=0.2)))
     inside = distance(reach, 15.0) < BOWL - 1.0
     assert (reach.masks[inside] == 1).all()
     assert reach.share([0]) > 0.99
@@ -50,7 +51,7 @@ def test_a_larger_ball_reaches_only_the_rim_of_a_bowl() -> None:
     rho = sqrt(r * r - s * s)
     cell = 0.2
     scene = placed(solids.bowl(BOWL, 1.0, 14.0), (15.0, 15.0, 30.0))
-    reach = reach_of(scene, job_of((ball(2 * r),), detail=t + 0.03, cell=cell))
+    reach = reach_of(scene_of(scene, job_of((ball(2 * r),), detail=t + 0.03, cell=cell)))
     away = distance(reach, 15.0)
     assert not reach.masks[away < rho - 2 * cell].any()
     assert (reach.masks[(away > rho + 2 * cell) & (away < 13.9)] == 1).all()
@@ -67,7 +68,7 @@ def test_the_nut_keeps_a_bit_out_of_a_deep_pit(stick_out: float, reached: bool) 
     points = np.stack([np.stack([x, np.full(6, y), z], axis=1) for y in (-30.0, 30.0)])
     scene = placed(solids.from_rows(points[::-1]), (40.0, 30.0, 35.0))
     bit = make_bit("ball", 6.0, flute=20.0, stick_out=stick_out)
-    reach = reach_of(scene, job_of((bit,), size=(80.0, 60.0, 36.0), cell=0.5))
+    reach = reach_of(scene_of(scene, job_of((bit,), size=(80.0, 60.0, 36.0), cell=0.5)))
     floor = np.abs(reach.grid.x - 40.0) < 7.0
     assert bool(reach.masks[:, floor].all()) is reached
     assert bool(reach.masks[:, floor].any()) is reached
@@ -81,7 +82,7 @@ def test_the_spindle_keeps_a_bit_from_the_foot_of_a_wall() -> None:
     both = np.concatenate([scene.mesh.triangles, base])
     short = replace(make_bit("ball", 6.0, flute=12.0, stick_out=12.0), nut_length=20.0)
     job = job_of((short,), size=(100.0, 100.0, 36.0), cell=0.5)
-    reach = reach_of(placed(both, (0.0, 0.0, 0.0)), job)
+    reach = reach_of(scene_of(placed(both, (0.0, 0.0, 0.0)), job))
     inner = reach.masks[40:-40]
     away = 50.0 - reach.grid.x
     assert (inner[:, (away > 42.0) & (away < 49.0)] == 1).all()
@@ -132,7 +133,7 @@ def test_shares_of_a_relief_follow_the_grey_closing() -> None:
     pitch = 0.25
     heights = relief(pitch)
     scene = placed(solids.relief(heights, pitch), (10.0, 10.0, 20.0))
-    reach = reach_of(scene, job_of((ball(6.0), ball(16.0)), cell=pitch, detail=0.25))
+    reach = reach_of(scene_of(scene, job_of((ball(6.0), ball(16.0)), cell=pitch, detail=0.25)))
     slope_y, slope_x = np.gradient(heights, pitch)
     area = np.sqrt(1 + slope_x**2 + slope_y**2)
     for k, bit in enumerate(reach.bits):
@@ -156,7 +157,7 @@ def test_area_of_a_slope_by_hand() -> None:
 def test_thickness_and_heights_agree_on_what_lies_beside() -> None:
     """By definition: no bit is said to reach a place where there is no sculpture."""
     scene = placed(solids.hemisphere(10.0, 5.0), (30.0, 30.0, 20.0))
-    reach = reach_of(scene, job_of((ball(6.0),), cell=0.5))
+    reach = reach_of(scene_of(scene, job_of((ball(6.0),), cell=0.5)))
     wanted = sculpture_heights(surface_of(scene.mesh.triangles), reach.grid)
     assert not reach.masks[~np.isfinite(wanted.heights)].any()
     assert (reach.largest([0])[~np.isfinite(wanted.heights)] == -2).all()

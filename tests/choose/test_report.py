@@ -14,6 +14,7 @@ from matplotlib.legend import Legend
 
 from icecam.choose.bits import Choice, choose
 from icecam.job.records import Bit
+from icecam.plan import scene_of
 from icecam.report.bits_picture import (
     NONE_DARK,
     bits_pictures,
@@ -37,7 +38,9 @@ def bowl_choice() -> Choice:
     r, z = np.array([0, 0.8, 0.8, 2, 2, 3]), np.array([-9.0, -9, -7, -7, -5, -4])
     pit = solids.revolved(r, z, 24)
     inner = bowl[np.linalg.norm(bowl[:, :, :2].mean(axis=1), axis=1) > 3.0]
-    return choose(placed(np.concatenate([inner, pit]), (15.0, 15.0, 12.0)), job_of(RACK, cell=0.2))
+    return choose(
+        scene_of(placed(np.concatenate([inner, pit]), (15.0, 15.0, 12.0)), job_of(RACK, cell=0.2))
+    )
 
 
 def long_names(count: int) -> tuple[Bit, ...]:
@@ -49,7 +52,7 @@ def long_names(count: int) -> tuple[Bit, ...]:
 def full_choice() -> Choice:
     """Return a dome for a rack of twelve."""
     dome = placed(solids.hemisphere(12.0, 10.0), (15.0, 15.0, 12.0))
-    return choose(dome, job_of(long_names(12), cell=0.5))
+    return choose(scene_of(dome, job_of(long_names(12), cell=0.5)))
 
 
 def legend_of(figure: Figure) -> Legend:
@@ -143,7 +146,7 @@ def test_the_table_fits_and_names_bits_letter_by_letter() -> None:
 
 def test_a_rack_of_one_bit_roughs_and_finishes() -> None:
     dome = placed(solids.hemisphere(12.0, 10.0), (15.0, 15.0, 12.0))
-    choice = choose(dome, job_of((ball(6.0),), cell=0.5))
+    choice = choose(scene_of(dome, job_of((ball(6.0),), cell=0.5)))
     told = bits_record(choice)
     assert told["best_ladder"] == told["whole_rack"]
     assert told["best_ladder"]["rough"] == "ball 6"
@@ -154,8 +157,8 @@ def test_a_rack_of_one_bit_roughs_and_finishes() -> None:
 
 def test_tolerance_makes_bits_reach_more() -> None:
     dome = placed(solids.bowl(5.0, 5.0, 14.0), (15.0, 15.0, 12.0))
-    fine = choose(dome, job_of((ball(12.0),), cell=0.3, detail=0.1)).bits[0]
+    fine = choose(scene_of(dome, job_of((ball(12.0),), cell=0.3, detail=0.1))).bits[0]
     job = job_of((ball(12.0),), cell=0.3, detail=0.1)
-    loose = choose(dome, replace(job, quality=replace(job.quality, detail=1.0))).bits[0]
+    loose = choose(scene_of(dome, replace(job, quality=replace(job.quality, detail=1.0)))).bits[0]
     assert loose.alone > fine.alone
     assert loose.groove <= fine.groove

@@ -81,16 +81,22 @@ def test_an_inner_edge_by_hand(asked: Path) -> None:
     assert 1 - alone[0] == pytest.approx(missed, abs=0.03)
 
 
-def test_carve_takes_the_best_bits_if_asked(
+def test_carve_takes_the_quickest_bits_unless_told_otherwise(
     steps: Path, job: Path, asked: Path, tmp_path: Path
 ) -> None:
     best = json.loads((asked / "bits.json").read_text())["best_ladder"]
     out = tmp_path / "out"
-    arguments = ["carve", str(steps), "--job", str(job), "--out", str(out), "--best-bits"]
+    arguments = ["carve", str(steps), "--job", str(job), "--out", str(out)]
     assert cli.main(arguments) == cli.CLEAN
     told = json.loads((out / "summary.json").read_text())
     used = [stage["bit"]["name"] for stage in told["stages"]] + told["unused_bits"]
     assert set(used) == {best["rough"], *best["finish"]}
+    assert not set(used) & set(told["spared_bits"])
+    assert cli.main([*arguments, "--force", "--all-bits"]) == cli.CLEAN
+    all_told = json.loads((out / "summary.json").read_text())
+    everything = [stage["bit"]["name"] for stage in all_told["stages"]] + all_told["unused_bits"]
+    assert all_told["spared_bits"] == []
+    assert set(everything) == set(used) | set(told["spared_bits"])
 
 
 def test_the_same_numbers_are_printed_as_json(

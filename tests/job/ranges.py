@@ -134,6 +134,7 @@ CHOICES: Final[dict[str, tuple[object, ...]]] = {
     "sculpture.turn": (0, 90, 180, 270),
     "sculpture.fit": (True, False),
     "machine.profile": ("light gantry", "mid-size gantry", "heavy gantry"),
+    "quality.bits": ("quickest", "all"),
     "roughing.clear": ("moat", "block"),
     "rack[1].shape": ("flat", "ball", "rounded corner", "tapered ball", "vee"),
     "output.unit": ("mm", "in"),
