@@ -30,8 +30,8 @@ from icecam.paths.pieces import (
     by_height,
     in_short_order,
     joined,
-    pieces_of,
     simplified,
+    some_of,
     without,
 )
 from icecam.paths.refining import refined
@@ -52,6 +52,14 @@ ROUGH_ROWS: Final = 0.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Layer:
+    """Pieces that are cut together, lifted by so much (mm) above the surface."""
+
+    pieces: Pieces
+    lift: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Finish:
     """Cuts of a finishing bit in order, with all that is needed to link them.
 
@@ -59,7 +67,7 @@ class Finish:
     spacing : mm from row to row, and a little
     """
 
-    pieces: Pieces
+    layers: tuple[Layer, ...]
     tips: HeightField
     spacing: float
     standing: Standing
@@ -67,14 +75,24 @@ class Finish:
     rest: Rest
     bears: Bears
 
+    @property
+    def pieces(self) -> Pieces:
+        """All cuts in order."""
+        return joined([layer.pieces for layer in self.layers])
+
     def path(self) -> Toolpath:
         """Return the cuts linked to one toolpath; without any, a path without moves."""
-        return link(self.pieces, self.standing, self.going, self.rest, self.bears)
+        counts = [len(layer.pieces) for layer in self.layers]
+        lifts = np.repeat([layer.lift for layer in self.layers], counts)
+        return link(self.pieces, lifts, self.standing, self.going, self.rest, self.bears)
 
     def avoiding(self, places: NDArray[np.float64]) -> "Finish":
         """Return the stage without cuts near or below `places` (n, 3), where a part met ice."""
-        pieces = without(self.pieces, places, self.spacing + BESIDE_CONTACT_MM)
-        return replace(self, pieces=pieces)
+        radius = self.spacing + BESIDE_CONTACT_MM
+        layers = (
+            replace(layer, pieces=without(layer.pieces, places, radius)) for layer in self.layers
+        )
+        return replace(self, layers=tuple(layers))
 
 
 def finish_stage(
@@ -135,7 +153,7 @@ def finish_stage(
     going = _going(stage, job, pitch)
     free = np.where(holder > tips.heights, np.inf, tips.heights)
     return Finish(
-        pieces=_pieces(stage, job, need, holder, every, going, resting),
+        layers=_layers(stage, job, need, holder, every, going, resting),
         tips=HeightField(grid=grid, heights=free),
         spacing=max(1.25 * stage.stepover, 0.75),
         standing=standing,
@@ -177,15 +195,7 @@ class _Resting:
     exact: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Layer:
-    """Pieces that are cut together, and how far above the surface."""
-
-    pieces: Pieces
-    lift: float
-
-
-def _pieces(
+def _layers(
     stage: Stage,
     job: Job,
     need: Need,
@@ -193,14 +203,19 @@ def _pieces(
     every: int,
     going: Going,
     resting: _Resting,
-) -> Pieces:
-    """All cuts of the stage in order: upper layers, rings from the top down, sweeps."""
+) -> tuple[Layer, ...]:
+    """All cuts of the stage in order: upper layers from the top, then level rings and sweeps.
+
+    Rings and rows come in whatever order is quickest, from band to band of height: where the ice
+    is thicker than one step-down, beside walls that the rows of upper layers may miss, a band is
+    as high as that; elsewhere so high that skin is gone before the shank passes it.
+    """
     tip = tip_radius(stage.cutting)
     useful = need.bite > job.quality.detail
     in_x, in_y = slopes(need.tips, need.grid.pitch)
     regions = steep_regions(in_x, in_y, need.tips, need.grid.pitch, 4 * tip)
     shallow = useful & ~ndimage.binary_erosion(regions > 0, iterations=2)
-    done: list[NDArray[np.float64]] = []
+    done: list[Layer] = []
     start = np.array([need.grid.x0, need.grid.y0, going.safe])
 
     def add(pieces: Pieces, lift: float) -> None:
@@ -208,8 +223,9 @@ def _pieces(
         if len(pieces) == 0:
             return
         ordered = in_short_order(simplified(pieces, STRAIGHT_MM), start, going.hop)
-        done.extend(ordered[n] + (0.0, 0.0, lift) for n in range(len(ordered)))
-        start = done[-1][-1]
+        lifted = replace(ordered, points=ordered.points + np.array([0.0, 0.0, lift]))
+        done.append(Layer(pieces=lifted, lift=lift))
+        start = lifted.points[-1]
 
     def settle(on_chord: NDArray[np.float64]) -> Heights:
         return resting.between(on_chord[:, :2])
@@ -220,12 +236,24 @@ def _pieces(
     rest, exact = resting.dropped, resting.exact
     rows = refined(_sweeps(need, shallow, in_y, every, tip), stage.cutting.corner, settle)
     levels = rings(need.tips, need.grid, regions, useful, holder, step, rest, exact=exact)
-    for band in by_height(joined(levels, rows), BAND * stage.bit.flute_length):
+    deep, other = _parted(joined([levels, rows]), need, stage.step_down)
+    for band in (
+        *by_height(deep, stage.step_down),
+        *by_height(other, BAND * stage.bit.flute_length),
+    ):
         add(band, 0.0)
-    return pieces_of(done)
+    return tuple(done)
 
 
-def _upper_layers(stage: Stage, need: Need, useful: NDArray[np.bool_], tip: float) -> list[_Layer]:
+def _parted(pieces: Pieces, need: Need, step_down: float) -> tuple[Pieces, Pieces]:
+    """Return the pieces that meet ice thicker than one step-down somewhere, and the others."""
+    deep = ndimage.maximum_filter(need.depth, size=3) > step_down
+    met = deep[need.grid.nearest(pieces.points[:, 0], pieces.points[:, 1])]
+    count = np.add.reduceat(met, pieces.starts[:-1], dtype=np.int64) if len(pieces) else met
+    return some_of(pieces, count > 0), some_of(pieces, count == 0)
+
+
+def _upper_layers(stage: Stage, need: Need, useful: NDArray[np.bool_], tip: float) -> list[Layer]:
     """Rows above the surface where the ice is thicker than one step-down, from the top."""
     if not useful.any():
         return []
@@ -236,7 +264,7 @@ def _upper_layers(stage: Stage, need: Need, useful: NDArray[np.bool_], tip: floa
         lift = layer * stage.step_down
         where = useful & (need.depth > lift)
         rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)
-        layers.append(_Layer(pieces=rows, lift=lift))
+        layers.append(Layer(pieces=rows, lift=lift))
     return layers
 
 
@@ -245,4 +273,4 @@ def _sweeps(need: Need, where: NDArray[np.bool_], rise: Heights, every: int, tip
     tilted = where & (rise > TILTED)
     rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)
     between = sweeps(need, tilted, first_row=every // 2, every=every, gap=2 * tip, cliff=4 * tip)
-    return joined(rows, between)
+    return joined([rows, between])

@@ -79,9 +79,12 @@ def _seconds(way: Heights, speed: float, acceleration: float) -> Heights:
     return np.where(short, 2 * np.sqrt(way / acceleration), way / speed + speed / acceleration)
 
 
-def link(pieces: Pieces, standing: Standing, going: Going, rest: Rest, bears: Bears) -> Toolpath:
+def link(
+    pieces: Pieces, lifts: Heights, standing: Standing, going: Going, rest: Rest, bears: Bears
+) -> Toolpath:
     """Join pieces, in their order, to one toolpath from and to the safe height.
 
+    lifts : (pieces,) mm that each keeps above the surface, and ways between two the lower of them
     standing : the ice before any of the pieces is cut
     """
     if len(pieces) == 0:
@@ -101,7 +104,13 @@ def link(pieces: Pieces, standing: Standing, going: Going, rest: Rest, bears: Be
     seconds = going.rise_seconds(
         across, over - last[:-1, 2], over - first[1:, 2], ground[1:] - first[1:, 2]
     )
-    along = _quicker_ways(last[:-1], first[1:], seconds, going, rest, bears)
+    lower = np.minimum(lifts[:-1], lifts[1:])
+    along: dict[int, Points] = {}
+    for lift in np.unique(lower):
+        alike = np.flatnonzero(lower == lift)
+        some = last[:-1][alike], first[1:][alike], seconds[alike]
+        ways = _quicker_ways(*some, going, _lifted(rest, float(lift)), bears)
+        along |= {int(alike[n]): way for n, way in ways.items()}
     moves = _Moves()
 
     def enter(n: int, z: float) -> None:
@@ -130,6 +139,10 @@ def link(pieces: Pieces, standing: Standing, going: Going, rest: Rest, bears: Be
     end = pieces.points[-1]
     moves.add(np.array([[end[0], end[1], going.safe]]), RAPID, np.nan)
     return moves.path(start)
+
+
+def _lifted(rest: Rest, lift: float) -> Rest:
+    return lambda points: rest(points) + lift
 
 
 class _Moves:

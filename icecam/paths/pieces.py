@@ -47,12 +47,21 @@ def pieces_of(polylines: Sequence[NDArray[np.float64]]) -> Pieces:
     return Pieces(points=points, starts=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64))
 
 
-def joined(some: Pieces, more: Pieces) -> Pieces:
-    """Return all pieces of both."""
+def joined(several: Sequence[Pieces]) -> Pieces:
+    """Return all pieces of several, in their order."""
+    if not several:
+        return pieces_of([])
+    before = np.cumsum([0, *(len(pieces.points) for pieces in several)])
+    starts = [pieces.starts[:-1] + at for pieces, at in zip(several, before, strict=False)]
     return Pieces(
-        points=np.concatenate([some.points, more.points]),
-        starts=np.concatenate([some.starts, some.starts[-1] + more.starts[1:]]),
+        points=np.concatenate([pieces.points for pieces in several]),
+        starts=np.concatenate([*starts, before[-1:]]),
     )
+
+
+def some_of(pieces: Pieces, wanted: NDArray[np.bool_]) -> Pieces:
+    """Return the pieces that are marked (pieces,)."""
+    return _in_order(pieces, 2 * np.flatnonzero(wanted))
 
 
 def by_height(pieces: Pieces, band: float) -> list[Pieces]:

@@ -19,7 +19,7 @@ from icecam.paths.stages import ladder
 from icecam.paths.toolpath import RAPID
 from icecam.prove.carving import Carved, carve
 from tests.geometry import solids
-from tests.paths.scenes import FLAT, job_for, places_on
+from tests.paths.scenes import BALL, FLAT, job_for, places_on, roughed
 
 Floats = NDArray[np.float64]
 SIDE_MM = 40.0
@@ -298,3 +298,20 @@ def test_low_steps_are_left_to_the_sweeps() -> None:
     found = steep_regions(rise, np.zeros(tips.shape), tips, 0.5, 4.0)
     assert (found[:, :30] == 0).all()
     assert (found[5:-5, 40] > 0).all()
+
+
+def test_a_stage_never_goes_much_deeper_than_its_step_down() -> None:
+    """Four domes roughed in steps of 6 mm, a ball of 3 mm whose step-down is 3 mm: by carving.
+
+    A quarter more may stay between rows of the upper layers, which lie 0.4 diameters apart. Were
+    the lowest ring cut first, it would take both steps of the stairs at once.
+    """
+    job = job_for((150.0, 150.0, 60.0), (FLAT, BALL))
+    places = [np.array([x, y, 4.0]) for x in (40.0, 110.0) for y in (40.0, 110.0)]
+    domes = np.concatenate([solids.hemisphere(18.0, 5.0) + place for place in places])
+    after = roughed(domes, job)
+    stage = ladder(job)[1]
+    finish = finish_stage(stage, job, after.surface, after.wanted, after.carved.ice)
+    carved = carve(after.carved.ice, finish.path(), stage.cutting)
+    assert carved.depth.max() > stage.step_down / 2
+    assert carved.depth.max() <= 1.25 * stage.step_down

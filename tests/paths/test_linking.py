@@ -109,7 +109,14 @@ def _linked(seed: int) -> _Linked:
     ice = HeightField(grid=grid, heights=hills + high + rng.uniform(1.0, 3.0, xx.shape))
     pieces = _cuts(towers, rng)
     standing = Standing(ice=ice, cutting=cutting_end(BALL), above=parts_above(ABOVE))
-    path = link(pieces, standing, GOING, _sculpture, lambda points: ~_in_tower(towers, points))
+    path = link(
+        pieces,
+        np.zeros(len(pieces)),
+        standing,
+        GOING,
+        _sculpture,
+        lambda points: ~_in_tower(towers, points),
+    )
     carved = carve(ice, path, cutting_end(BALL), ABOVE)
     return _Linked(
         ice=ice, towers=towers, pieces=pieces, standing=standing, path=path, carved=carved

@@ -240,7 +240,7 @@ def test_scattered_pieces_are_travelled_within_a_known_bound(seed: int) -> None:
 @steady
 @given(st.lists(_lines(1, 5), max_size=4), st.lists(_lines(1, 5), max_size=4))
 def test_joined_pieces_are_those_of_both(some: list[Floats], more: list[Floats]) -> None:
-    found = joined(pieces_of(some), pieces_of(more))
+    found = joined([pieces_of(some), pieces_of(more)])
     assert len(found) == len(some) + len(more)
     for n, line in enumerate(some + more):
         np.testing.assert_array_equal(found[n], line)

@@ -98,7 +98,14 @@ def _one_way(
     ice = HeightField(grid=grid, heights=np.full((grid.ny, grid.nx), top))
     lines = [[[4.0, 10.0, 0.0], [gap[0], 10.0, 0.0]], [[gap[1], 10.0, 0.0], [56.0, 10.0, 0.0]]]
     standing = Standing(ice=ice, cutting=cutting_end(BALL), above=parts_above(above))
-    return link(pieces_of([np.array(line) for line in lines]), standing, going, rest, bears)
+    return link(
+        pieces_of([np.array(line) for line in lines]),
+        np.zeros(len(lines)),
+        standing,
+        going,
+        rest,
+        bears,
+    )
 
 
 def test_a_way_over_a_ridge_goes_over_it() -> None:
@@ -192,7 +199,14 @@ def test_what_is_wider_above_keeps_the_bit_high() -> None:
     lines = [[[10.0, 20.0, 12.0], [26.0, 20.0, 12.0]], [[26.0, 60.0, 12.0], [10.0, 60.0, 12.0]]]
     nut = parts_above((Cylinder("collet nut", 17.0, 50.0),))
     standing = Standing(ice=ice, cutting=cutting_end(BALL), above=nut)
-    path = link(pieces_of([np.array(line) for line in lines]), standing, GOING, _floor, _never)
+    path = link(
+        pieces_of([np.array(line) for line in lines]),
+        np.zeros(len(lines)),
+        standing,
+        GOING,
+        _floor,
+        _never,
+    )
     level = (path.kind == RAPID) & (path.begins[:, 2] == path.ends[:, 2])
     assert list(path.ends[level, 2]) == pytest.approx([10.0 + GOING.clearance])
 
@@ -201,6 +215,6 @@ def test_no_cuts_are_no_moves() -> None:
     grid = cells((5.0, 5.0), CELL_MM)
     ice = HeightField(grid=grid, heights=np.ones((grid.ny, grid.nx)))
     standing = Standing(ice=ice, cutting=cutting_end(BALL), above=())
-    path = link(pieces_of([]), standing, GOING, _floor, _always)
+    path = link(pieces_of([]), np.zeros(0), standing, GOING, _floor, _always)
     assert len(path) == 0
     assert path.start[2] == GOING.safe
