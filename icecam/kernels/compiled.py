@@ -36,8 +36,8 @@ FEW: Final = 200
 
 
 @functools.cache
-def _pool() -> ThreadPoolExecutor:
-    return ThreadPoolExecutor(os.cpu_count())
+def _pool(cores: int | None) -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(cores)
 
 
 def over_stripes(count: int, work: Callable[[int, int], None], *, stripes: int = STRIPES) -> None:
@@ -54,5 +54,6 @@ def over_stripes(count: int, work: Callable[[int, int], None], *, stripes: int =
 def between(edges: Iterable[int], work: Callable[[int, int], None]) -> None:
     """Run `work(first, last)` from each edge to the next, on all cores; edges never fall."""
     ranges = [(a, b) for a, b in itertools.pairwise(edges) if a < b]
-    for done in [_pool().submit(work, a, b) for a, b in ranges]:
+    pool = _pool(os.cpu_count())
+    for done in [pool.submit(work, a, b) for a, b in ranges]:
         done.result()

@@ -8,7 +8,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from icecam.geometry.field import Grid, HeightField
-from icecam.geometry.profile import Cylinder, cylinders
+from icecam.geometry.profile import Cylinder, cylinder_profile, cylinders
 from icecam.geometry.slices import polygons_of, shadows
 from icecam.job.records import Bit, Job
 from icecam.paths.roughing import Cut, Rougher, out_of_reach, thin_left
@@ -50,7 +50,8 @@ def rough_stage(
     whole = whole.simplify(1.0)
     bit = stage.bit
     above = cylinders(bit, job.machine.spindle.body)
-    parts = ((stage.cutting, 0.0), *parts_above(above))
+    # levels are taken for flat, which a pointed bit does not leave: it travels like a cylinder
+    parts = ((cylinder_profile(stage.cutting.radius), 0.0), *parts_above(above))
     cut = _cut(stage, job)
     above_it: BaseGeometry = shapely.box(-1e4, -1e4, 1e5, 1e5)
     rougher = Rougher(coarse(ice), job.block.size[:2], parts, cut)

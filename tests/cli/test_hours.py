@@ -49,7 +49,7 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def carved(dome: Path, job: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("out") / "dome-cut"
-    assert cli.main(["carve", str(dome), "--job", str(job), "--out", str(out)]) == cli.CLEAN
+    assert cli.main(["carve", "--all-bits", str(dome), "--job", str(job), "--out", str(out)]) == cli.CLEAN
     return out
 
 
