@@ -23,6 +23,7 @@ from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.mesh import read as read_mesh
 from icecam.geometry.placing import Placed, hidden_share, place
 from icecam.geometry.profile import cylinders
+from icecam.geometry.walls import Walls
 from icecam.job.bits import tip_size
 from icecam.job.describe import describe
 from icecam.job.energy import energy_of
@@ -121,6 +122,7 @@ class Result:
     """All stages, the block at the end, and what is left on it.
 
     reachable : heights to which the bits could have brought the ice
+    walls : the thinnest of the sculpture at each height
     """
 
     scene: Scene
@@ -128,6 +130,7 @@ class Result:
     ice: HeightField
     left: IceLeft
     reachable: Heights
+    walls: Walls
     unused: tuple[str, ...]
 
     @property
@@ -204,9 +207,10 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
         stage = replace(step, number=len(done) + 1)
         say(f"stage {stage.number}: {stage.kind} with {stage.bit.name}", nth / len(steps))
         if stage.kind == "rough":
-            path, limit = rough_stage(stage, job, scene.placed.mesh.triangles, scene.wanted, ice)
-            stage = replace(stage, step_limit=limit)
-            result = _prove(stage, path, scene, ice) if len(path) else None
+            roughed = rough_stage(stage, job, scene.placed.mesh.triangles, scene.wanted, ice)
+            walls = roughed.walls
+            stage = replace(stage, step_limit=roughed.limit)
+            result = _prove(stage, roughed.path, scene, ice) if len(roughed.path) else None
         else:
             finish = finish_stage(stage, job, scene.surface, scene.wanted, ice)
             reachable = closed_by(reachable, ice, scene.wanted, finish.tips, stage.cutting)
@@ -228,6 +232,7 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
         ice=ice,
         left=left,
         reachable=reachable,
+        walls=walls,
         unused=tuple(unused),
     )
     return in_one_file(whole) if job.output.one_file else whole

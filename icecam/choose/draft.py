@@ -101,7 +101,6 @@ def _path(scene: Scene, stage: Stage, ice: HeightField) -> Toolpath:
     """Return the path of a draft."""
     if stage.kind == "rough":
         triangles = scene.placed.mesh.triangles
-        path, _ = rough_stage(stage, scene.job, triangles, scene.wanted, ice)
-        return path
+        return rough_stage(stage, scene.job, triangles, scene.wanted, ice).path
     plan = finish_stage(stage, scene.job, scene.surface, scene.wanted, ice, exact=False)
     return plan.path()

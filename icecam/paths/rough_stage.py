@@ -1,7 +1,7 @@
 """The roughing stage of a sculpture: which area at which level, then the path that clears it."""
 
 from math import sqrt
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import shapely
@@ -10,6 +10,7 @@ from shapely.geometry.base import BaseGeometry
 from icecam.geometry.field import Grid, HeightField
 from icecam.geometry.profile import Cylinder, cylinder_profile, cylinders
 from icecam.geometry.slices import polygons_of, shadows
+from icecam.geometry.walls import Walls
 from icecam.job.records import Bit, Job
 from icecam.paths.roughing import Cut, Rougher, out_of_reach, thin_left
 from icecam.paths.stages import Stage
@@ -27,14 +28,22 @@ DRAFT_MM: Final = 0.1
 """Each level below the flute length stays this much further off, so that the shank does not rub."""
 
 
+class Roughed(NamedTuple):
+    """A roughing stage: its path in block coordinates, what bounds its steps, walls it passes."""
+
+    path: Toolpath
+    limit: str
+    walls: Walls
+
+
 def rough_stage(
     stage: Stage,
     job: Job,
     triangles: np.typing.NDArray[np.float64],
     wanted: HeightField,
     ice: HeightField,
-) -> tuple[Toolpath, str]:
-    """Return the path of the roughing bit, in block coordinates, and what bounds its steps.
+) -> Roughed:
+    """Plan the roughing stage.
 
     triangles : (n, 3, 3) mm, the sculpture; wanted : its heights seen from above; ice : the block
     """
@@ -66,7 +75,9 @@ def rough_stage(
         nut = HeightField(grid=around.grid, heights=lowest_for(around, above[1:]) + AWAY_MM)
         area = area.difference(out_of_reach(nut, float(z))).intersection(above_it)
         above_it = rougher.clear(area, float(z), float(over))
-    return rougher.path(), limit_words(job, bit, asked, walls, most)
+    return Roughed(
+        path=rougher.path(), limit=limit_words(job, bit, asked, walls, most), walls=walls
+    )
 
 
 def _highest_in_squares(field: HeightField, skin: float) -> tuple[HeightField, float]:

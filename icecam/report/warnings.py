@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 
+from icecam.estimate.pushes import worst_push
+from icecam.geometry.walls import Walls
 from icecam.ice.limits import chip_temperature
 from icecam.job.bits import tip_size
 from icecam.job.energy import energy_of
@@ -15,7 +17,8 @@ def warnings_of(result: Result) -> tuple[str, ...]:
     found = list(_cold(job))
     for stage in result.stages:
         name = stage.stage.name
-        found += [f"{name}: {words}" for words in (*_chips(stage, job), *_snow(stage, job))]
+        told = (*_chips(stage, job), *_snow(stage, job), *_walls(stage, result.walls))
+        found += [f"{name}: {words}" for words in told]
     return tuple(found)
 
 
@@ -35,7 +38,7 @@ def _cold(job: Job) -> Iterator[str]:
 
 
 def _chips(stage: StageResult, job: Job) -> Iterator[str]:
-    """Chips that rub, chips that melt."""
+    """Name chips that rub and chips that melt."""
     planned = stage.stage
     if planned.chip < job.ice.least_chip:
         yield (
@@ -51,7 +54,7 @@ def _chips(stage: StageResult, job: Job) -> Iterator[str]:
 
 
 def _snow(stage: StageResult, job: Job) -> Iterator[str]:
-    """Snow that does not leave a deep groove."""
+    """Name the groove that snow does not leave."""
     groove = stage.groove
     if groove is None:
         return
@@ -63,3 +66,16 @@ def _snow(stage: StageResult, job: Job) -> Iterator[str]:
             f"{job.ice.deep_slot:g}), at x {x:.0f}, y {y:.0f}, z {z:.0f} mm: snow does not leave "
             "it by itself; stop there and brush or blow it out"
         )
+
+
+def _walls(stage: StageResult, walls: Walls) -> Iterator[str]:
+    """Name the push that goes furthest beyond what a thin wall of the sculpture bears."""
+    push = worst_push(stage.load.series, stage.path, stage.stage, walls)
+    if push is None:
+        return
+    x, y, z = push.at
+    yield (
+        f"the bit pushes with up to {push.force:.1f} N (line {push.line}) on the "
+        f"{push.thickness:.1f} mm wall at x {x:.0f}, y {y:.0f}, z {z:.0f} mm, which surely bears "
+        f"{push.bears:.1f} N: thicken it in the model, or leave it thicker and finish it by hand"
+    )

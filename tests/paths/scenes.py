@@ -106,7 +106,7 @@ def roughed(triangles: Floats, job: Job, cell: float = 0.25) -> Roughed:
     ice = whole_block(job.block.size, cell)
     wanted = sculpture_heights(surface, ice.grid)
     stage = ladder(job)[0]
-    path, _ = rough_stage(stage, job, triangles, wanted, ice)
+    path = rough_stage(stage, job, triangles, wanted, ice).path
     above = cylinders(stage.bit, job.machine.spindle.body)
     carved = carve(ice, path, stage.cutting, above)
     return Roughed(job=job, stage=stage, surface=surface, wanted=wanted, path=path, carved=carved)
