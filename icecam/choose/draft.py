@@ -27,6 +27,7 @@ class Drafted:
     """A stage as a draft: where its time goes, litres of ice it takes, the ice after it."""
 
     stage: Stage
+    path: Toolpath
     seconds: StageSeconds
     ice_litres: float
     ice: HeightField
@@ -59,6 +60,7 @@ def draft_stages(
         found.append(
             Drafted(
                 stage=stage,
+                path=path,
                 seconds=_seconds(scene, stage, path),
                 ice_litres=float(carved.removed.sum()) / MM3_PER_LITRE,
                 ice=carved.ice,

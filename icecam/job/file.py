@@ -19,7 +19,7 @@ from icecam.job.checks import problems
 from icecam.job.faults import faults
 from icecam.job.problem import sentence
 from icecam.job.profiles import PROFILES, profile_values
-from icecam.job.records import Job
+from icecam.job.records import Job, Machine, Profile
 
 _reader: Final = TypeAdapter(Job)
 
@@ -62,6 +62,17 @@ def load(path: Path | None) -> Job:
     if found:
         raise JobError(sentence(source, found))
     return job
+
+
+def machine_like(profile: Profile) -> Machine:
+    """Return the machine of a profile with nothing said besides.
+
+    >>> machine_like("light gantry").travel[2]
+    390.0
+    """
+    content = tomllib.loads(default_text())
+    content["machine"]["profile"] = profile
+    return _reader.validate_python(_over_profile(content)).machine
 
 
 def _text(path: Path) -> str:

@@ -10,12 +10,15 @@ from icecam import __version__
 from icecam.choose.draft import Drafted
 from icecam.errors import OutputError
 from icecam.estimate.keeping import Keeping, keeping
-from icecam.estimate.runtime import StageSeconds
+from icecam.estimate.runtime import StageSeconds, runtime
 from icecam.estimate.working_days import Work, calendar, snow_litres, snow_stops, with_people
 from icecam.geometry.placing import Placed
 from icecam.ice.band import Band
 from icecam.ice.handling import LiftingCaution
+from icecam.job.file import machine_like
+from icecam.job.profiles import PROFILES
 from icecam.job.records import Job
+from icecam.paths.toolpath import Toolpath
 from icecam.plan import Scene
 from icecam.units import S_PER_MIN
 
@@ -98,6 +101,20 @@ def _keeping(told: Keeping, job: Job) -> dict[str, Any]:
     }
 
 
+def machine_hours(paths: Sequence[Toolpath]) -> list[dict[str, Any]]:
+    """Return hours that each machine to start from takes for the same stages, feeds as they are.
+
+    With starts of the spindle and changes of the bit, without snow and warm-up.
+    """
+    found = []
+    for profile in PROFILES:
+        machine = machine_like(profile)
+        seconds = sum(runtime(path, machine).total + machine.spindle.start for path in paths)
+        seconds += machine.bit_change * (len(paths) - 1)
+        found.append({"name": profile, "minutes": _round(seconds / S_PER_MIN)})
+    return found
+
+
 def drafted_hours(scene: Scene, stages: Sequence[Drafted]) -> dict[str, Any]:
     """Return hours and keeping of a draft."""
     job = scene.job
@@ -112,6 +129,7 @@ def drafted_hours(scene: Scene, stages: Sequence[Drafted]) -> dict[str, Any]:
             for done, time in zip(stages, times, strict=True)
         ],
         "totals": hours_totals(times, job),
+        "machines": machine_hours([done.path for done in stages]),
         "keeping": keeping_record(scene.placed, job, times),
     }
 
@@ -144,6 +162,10 @@ def folder_hours(folder: Path) -> dict[str, Any]:
                 for stage in told["stages"]
             ],
             "totals": {key: _number(told["hours"][key]) for key in TOTALS},
+            "machines": [
+                {"name": str(machine["name"]), "minutes": _number(machine["minutes"])}
+                for machine in told["machines"]
+            ],
             "keeping": told["keeping"],
         }
     except (KeyError, TypeError):

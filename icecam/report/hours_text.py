@@ -1,6 +1,6 @@
 """The record of hours as a table and sentences for the terminal, at most 100 columns wide."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from io import StringIO
 from typing import Any, Final
 
@@ -30,10 +30,11 @@ def hours_text(told: Mapping[str, Any]) -> str:
         file=stream, width=WIDTH, highlight=False, color_system=None,
         markup=False, emoji=False,
     )  # fmt: skip
-    how = "as planned" if told["planned"] else "a draft, before any path is made"
+    how = "as planned" if told["planned"] else "a draft with every bit of the rack"
     console.print(f"{told['sculpture']}: {how}; minutes, and hours in all")
     console.print(_table(told))
-    for line in (*_day_lines(told["totals"]), *_keeping_lines(told["keeping"])):
+    days, kept = _day_lines(told["totals"]), _keeping_lines(told["keeping"])
+    for line in (*days, _machine_line(told["machines"]), *kept):
         console.print(line)
     return "\n".join(line.rstrip() for line in stream.getvalue().splitlines()) + "\n"
 
@@ -72,6 +73,12 @@ def _day_lines(totals: Mapping[str, Any]) -> list[str]:
         "slowed: what corners and short moves add to length over feed; travel: over the ice at "
         "rapid; bit change: with the start of the spindle",
     ]
+
+
+def _machine_line(machines: Sequence[Mapping[str, Any]]) -> str:
+    """Say how long machines to start from would take for the same paths."""
+    each = (f"{machine['name']} {_clock(machine['minutes'])} h" for machine in machines)
+    return f"the same paths by machine, without snow and warm-up: {', '.join(each)}"
 
 
 def _keeping_lines(kept: Mapping[str, Any]) -> list[str]:

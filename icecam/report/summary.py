@@ -14,7 +14,7 @@ from icecam.job.energy import energy_of
 from icecam.job.records import Bit
 from icecam.paths.toolpath import CUT
 from icecam.plan import Result, StageResult
-from icecam.report.hours import hours_totals, keeping_record, time_records
+from icecam.report.hours import hours_totals, keeping_record, machine_hours, time_records
 from icecam.report.warnings import warnings_of
 from icecam.units import MM3_PER_LITRE, S_PER_MIN
 
@@ -49,6 +49,7 @@ def summary(result: Result) -> dict[str, Any]:
             "removed_litres": _round(sum(stage["removed_litres"] for stage in stages)),
         },
         "hours": hours_totals(times, job),
+        "machines": machine_hours([stage.path for stage in result.stages]),
         "keeping": keeping_record(placed, job, times),
     }
 

@@ -49,7 +49,10 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def carved(dome: Path, job: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("out") / "dome-cut"
-    assert cli.main(["carve", "--all-bits", str(dome), "--job", str(job), "--out", str(out)]) == cli.CLEAN
+    assert (
+        cli.main(["carve", "--all-bits", str(dome), "--job", str(job), "--out", str(out)])
+        == cli.CLEAN
+    )
     return out
 
 
@@ -90,6 +93,18 @@ def test_a_draft_and_a_folder_tell_the_same_things(
     for key, value in planned["keeping"].items():
         if key != "carving_heat_mj":
             assert draft["keeping"][key] == value
+
+
+def test_a_heavier_machine_is_quicker_and_the_own_one_takes_what_its_rows_say(
+    carved: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The job's machine is the mid-size one: without snow and warm-up its row is the total."""
+    told = numbers(capsys, str(carved))
+    minutes = {machine["name"]: machine["minutes"] for machine in told["machines"]}
+    totals = told["totals"]
+    own = totals["total_minutes"] - totals["snow_minutes"] - totals["warm_up_minutes"]
+    assert minutes["mid-size gantry"] == pytest.approx(own, abs=0.02)
+    assert minutes["heavy gantry"] < minutes["mid-size gantry"] < minutes["light gantry"]
 
 
 def test_rows_add_up(carved: Path, capsys: pytest.CaptureFixture[str]) -> None:
