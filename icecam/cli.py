@@ -205,6 +205,7 @@ def _carve(options: argparse.Namespace) -> int:
 
     from icecam.choose.bits import choose, with_best_bits
     from icecam.plan import carve_stages, set_up
+    from icecam.report.load_picture import load_pictures
     from icecam.report.picture import pictures
     from icecam.report.progress import working
     from icecam.report.summary import summary
@@ -228,7 +229,8 @@ def _carve(options: argparse.Namespace) -> int:
         told = summary(result)
         signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
         with beside(folder) as place:
-            fill(place, result.files() | {"from-above.png": pictures(result)}, told)
+            drawn = {"from-above.png": pictures(result)} | load_pictures(result)
+            fill(place, result.files() | drawn, told)
     for line in sculpture_lines(told, job.sculpture.unit):
         console.print(line, soft_wrap=True)
     console.print(stage_table(told))
@@ -241,7 +243,7 @@ def _carve(options: argparse.Namespace) -> int:
         )
         return REFUSED
     console.print(
-        f"clean: no fault found in {len(result.stages)} stages; files and picture in {folder}",
+        f"clean: no fault found in {len(result.stages)} stages; files and pictures in {folder}",
         soft_wrap=True,
     )
     return CLEAN
