@@ -204,7 +204,7 @@ def _draw_load(axes: Axes, stage: StageResult, result: Result) -> None:
         drawn.power.high, drawn.edges / unit, baseline=drawn.power.low, fill=True, color=_BAND
     )
     axes.stairs(drawn.power.best, drawn.edges / unit, baseline=None, color=_LINE, linewidth=0.9)
-    axes.axvspan(0.0, before / unit, color=_CHANGE, linewidth=0)
+    axes.axvspan(0.0, before / unit, 0.0, 0.07, color=_CHANGE, linewidth=0)
     axes.set_ylim(0.0, HEADROOM * float(drawn.power.high.max()) or 1.0)
     axes.yaxis.set_major_locator(MaxNLocator(4))
     axes.set_ylabel("cutting, W")
