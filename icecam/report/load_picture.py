@@ -41,6 +41,8 @@ _NAME_LETTERS, _TEXT_LETTERS = 24, 88
 """Letters in a line: of a name beside its bar, and across the page."""
 _TICKS_MIN: Final = (1, 2, 5, 10, 15, 30, 60, 120, 180, 240, 360, 720, 1440)
 _MOST_TICKS: Final = 9
+SHORT_MIN: Final = 5.0
+"""Marks of whole minutes would be too few for a shorter stage."""
 
 
 class Drawn(NamedTuple):
@@ -199,7 +201,8 @@ def _draw_load(axes: Axes, stage: StageResult, result: Result) -> None:
     before = stage.seconds.bit_change + stage.seconds.dwells
     begins = before + _begins(stage, result)
     drawn = sampled(load.series, begins, stage.seconds.total)
-    unit = _time_axis(axes, stage.seconds.total)
+    unit = S_PER_MIN
+    _time_axis(axes, stage.seconds.total / unit)
     axes.stairs(
         drawn.power.high, drawn.edges / unit, baseline=drawn.power.low, fill=True, color=_BAND
     )
@@ -271,19 +274,16 @@ def _mark_peak(axes: Axes, at: float, total: float, load: Load) -> None:
     )  # fmt: skip
 
 
-def _time_axis(axes: Axes, total: float) -> float:
-    """Mark hours and minutes, or minutes in a short stage; returns the unit, s."""
-    if total < 5 * S_PER_MIN:
-        axes.set_xlim(0.0, total / S_PER_MIN)
-        axes.set_xlabel("minutes since the stage began", fontsize=9)
-        return S_PER_MIN
-    minutes = total / S_PER_MIN
-    step = next((each for each in _TICKS_MIN if minutes / each <= _MOST_TICKS), _TICKS_MIN[-1])
+def _time_axis(axes: Axes, minutes: float) -> None:
+    """Mark hours and minutes along the minutes drawn, or minutes alone in a short stage."""
     axes.set_xlim(0.0, minutes)
+    if minutes < SHORT_MIN:
+        axes.set_xlabel("minutes since the stage began", fontsize=9)
+        return
+    step = next((each for each in _TICKS_MIN if minutes / each <= _MOST_TICKS), _TICKS_MIN[-1])
     axes.xaxis.set_major_locator(MultipleLocator(step))
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _nth: clock(value)))
     axes.set_xlabel("hours:minutes since the stage began", fontsize=9)
-    return S_PER_MIN
 
 
 def _plain(axes: Axes) -> None:
