@@ -1,0 +1,96 @@
+"""How near the paths come to the least time a stage can take, as a table of every scene.
+
+The least time of a stage knows no acceleration and no travel. Roughing: what it removes, at the
+step each level has, over stepover times feed. Finishing: the area from which it takes more than
+half the tolerance, over stepover times feed. What is left in corners and on steps, and is removed
+there layer by layer, is not counted, so a first finishing bit lies far above.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+from rich.console import Console
+from rich.table import Table
+
+from icecam.geometry.field import HeightField
+from icecam.job.file import load
+from icecam.job.records import Face
+from icecam.paths.toolpath import CUT, RAPID
+from icecam.plan import Result, StageResult, carve_stages, set_up
+from icecam.prove.proof import slope_weight, thickness
+from icecam.units import S_PER_MIN
+from tests.plan.open_data import coins, mountains
+
+MODELS = Path(__file__).parents[2] / "models"
+SCENES: dict[str, tuple[Face, Callable[[], trimesh.Trimesh] | None]] = {
+    "owl": ("front", None),
+    "crane": ("front", None),
+    "panel": ("top", None),
+    "elevation": ("top", lambda: mountains(400.0, 80.0)),
+    "coins": ("top", lambda: coins(400.0, 30.0)),
+}
+HEADS = (
+    "stage", "min", "bound", "ratio", "air %", "travel %", "rises", "mean W", "p95 W", "peak W",
+)  # fmt: skip
+
+
+def least_minutes(done: StageResult, before: HeightField, result: Result) -> float:
+    """Return the least minutes of a stage, see above."""
+    stage, job, wanted = done.stage, result.scene.job, result.scene.wanted
+    if stage.kind == "rough":
+        path = done.path
+        level = (path.kind == CUT) & (path.begins[:, 2] == path.ends[:, 2])
+        z = np.unique(path.ends[level, 2])[::-1]
+        depths = -np.diff(z, prepend=job.block.size[2])
+        at = np.searchsorted(-z, -path.ends[:, 2] - 1e-9).clip(0, len(z) - 1)
+        removed = np.bincount(at, weights=done.carved.removed, minlength=len(z))
+        return float((removed / depths).sum()) / (stage.stepover * stage.feed) / S_PER_MIN
+    taken = thickness(before.heights, wanted) - thickness(done.carved.ice.heights, wanted)
+    over = np.nan_to_num(taken) > job.quality.detail / 2
+    area = float(slope_weight(wanted.heights, wanted.grid.pitch)[over].sum()) * wanted.grid.pitch**2
+    return area / (stage.stepover * stage.feed) / S_PER_MIN
+
+
+def rows_of(result: Result) -> Iterator[tuple[str, list[float]]]:
+    """One row a stage: its name, then figures in the order of the heads."""
+    before = result.scene.ice
+    for done in result.stages:
+        path, lengths = done.path, done.path.lengths
+        cut = path.kind == CUT
+        air = float(lengths[cut & (done.carved.removed <= 0)].sum() / lengths[cut].sum())
+        minutes, least = done.seconds.total / S_PER_MIN, least_minutes(done, before, result)
+        rises = int(((path.kind[1:] == RAPID) & (path.kind[:-1] == CUT)).sum())
+        load = done.load
+        yield done.stage.name, [
+            minutes, least, minutes / least if least else np.inf, 100 * air,
+            100 * done.seconds.rapids / done.seconds.total, rises, load.mean.best,
+            load.p95.best, load.peak.best,
+        ]  # fmt: skip
+        before = done.carved.ice
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_minutes_over_the_least_possible(name: str, tmp_path: Path) -> None:
+    """Measured alone; what must hold is that the files are clean and hardly any ice is left."""
+    up, make = SCENES[name]
+    file = MODELS / f"{name}.stl"
+    if make is not None:
+        file = tmp_path / f"{name}.stl"
+        make().export(file)
+    job = load(None)
+    result = carve_stages(set_up(file, replace(job, sculpture=replace(job.sculpture, up=up))))
+    table = Table(*HEADS, title=name)
+    rows = list(rows_of(result))
+    for stage, figures in rows:
+        table.add_row(stage[:18], *(f"{figure:.1f}" for figure in figures))
+    total, least = (sum(row[column] for _, row in rows) for column in (0, 1))
+    left = result.left
+    table.add_row("all", f"{total:.0f}", f"{least:.0f}", f"{total / least:.1f}")
+    table.caption = f"within tolerance {100 * left.within:.1f} %, 99 % of it {left.p99:.2f} mm"
+    Console(width=100).print(table)
+    assert result.clean
+    assert left.within > 0.9
