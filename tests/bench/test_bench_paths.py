@@ -73,7 +73,13 @@ def rows_of(result: Result) -> Iterator[tuple[str, list[float]]]:
         before = done.carved.ice
 
 
-@pytest.mark.parametrize("name", SCENES)
+LONG = ("crane", "panel", "elevation")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(name, marks=pytest.mark.long if name in LONG else ()) for name in SCENES],
+)
 def test_minutes_over_the_least_possible(name: str, tmp_path: Path) -> None:
     """Measured alone; what must hold is that the files are clean and hardly any ice is left."""
     up, make = SCENES[name]
