@@ -6,7 +6,7 @@ others go by volume over step-down, stepover and feed from there.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -15,6 +15,7 @@ from scipy import ndimage
 
 from icecam.choose.draft import draft_seconds, draft_stages
 from icecam.choose.reach import Reach
+from icecam.choose.sample import sample_of
 from icecam.estimate.runtime import StageSeconds
 from icecam.geometry.drop import sculpture_heights
 from icecam.geometry.field import Heights, cells
@@ -131,13 +132,16 @@ def drafted_costs(scene: Scene, reach: Reach, alone: Sequence[Sequence[Stage]], 
     say : is told what is being done and which share lies behind
     """
     own = ladder(scene.job)
-    chain = draft_stages(scene, own, lambda doing, share: say(doing, share / 2))
-    minutes = {(done.stage.kind, done.stage.bit.name): _minutes(done.seconds) for done in chain}
-    roughed = next((done for done in chain if done.stage.kind == "rough"), None)
+    roughed = draft_stages(scene, own[:1], lambda doing, share: say(doing, share / 2))
+    part, scale = sample_of(scene)
+    if roughed:
+        part = replace(part, ice=roughed[0].ice)
+    chain = draft_stages(part, own[1:], lambda doing, share: say(doing, 0.2 + 0.3 * share))
+    minutes = {done.stage.bit.name: _minutes(done.seconds, scale) for done in chain}
     after_larger: dict[int, tuple[tuple[int, ...], float]] = {}
     names = [bit.name for bit in reach.bits]
     for stage in own[1:]:
-        time = minutes.get(("finish", stage.bit.name), 0.0)
+        time = minutes.get(stage.bit.name, 0.0)
         after_larger[names.index(stage.bit.name)] = (tuple(after_larger), time)
     by_itself = {}
     for k, (_, stage) in enumerate(alone):
@@ -145,11 +149,11 @@ def drafted_costs(scene: Scene, reach: Reach, alone: Sequence[Sequence[Stage]], 
         if after_larger.get(k, ((k,), 0.0))[0] == ():
             by_itself[k] = after_larger[k][1]
             continue
-        seconds = draft_seconds(scene, stage, roughed.ice if roughed else scene.ice)
-        by_itself[k] = _minutes(seconds) if seconds else 0.0
+        seconds = draft_seconds(part, stage, part.ice)
+        by_itself[k] = _minutes(seconds, scale) if seconds else 0.0
     plain = [plain_minutes(rough_volume(scene, rough), rough) for rough, _ in alone]
     first = plain[names.index(own[0].bit.name)]
-    factor = _minutes(roughed.seconds) / first if roughed and first else 1.0
+    factor = _minutes(roughed[0].seconds, 1.0) / first if roughed and first else 1.0
     return Costs(
         rough={k: factor * time for k, time in enumerate(plain)},
         drafts=Drafts(alone=by_itself, after_larger=after_larger),
@@ -183,6 +187,6 @@ def plain_minutes(volume: float, stage: Stage) -> float:
     return volume / (stage.step_down * stage.stepover * stage.feed) / S_PER_MIN
 
 
-def _minutes(seconds: StageSeconds) -> float:
-    """Minutes without the change of bits."""
-    return (seconds.total - seconds.bit_change) / S_PER_MIN
+def _minutes(seconds: StageSeconds, scale: float) -> float:
+    """Minutes without the change of bits, what goes by area scaled up."""
+    return (seconds.dwells + scale * (seconds.cutting + seconds.rapids)) / S_PER_MIN

@@ -28,9 +28,9 @@ CELLS: Final = 500_000
 """Cells over the sculpture are made as fine as this many allow."""
 TIPS_A_RADIUS: Final = 3
 """Tips of a small bit stand closer than cells: this many across the radius of its tip."""
-COARSE_MM: Final = 1.0
-"""Nut and spindle are wide and are asked on squares of this side; their reach is less by at most
-its diagonal."""
+COARSE_CELLS: Final = 3
+"""Nut and spindle are wide and are asked on squares of so many cells; their reach is less by at
+most the diagonal of a square."""
 
 Masks = NDArray[np.uint16]
 
@@ -136,25 +136,26 @@ def left_by(
         pitch,
     )
     free = tip_surface(surface, bit, tips, allowance=allowance, lowest=lowest)
+    side = COARSE_CELLS * g.pitch
     above = [
-        (cylinder_profile(part.radius + allowance + COARSE_MM * sqrt(0.5)), part.base - allowance)
+        (cylinder_profile(part.radius + allowance + side * sqrt(0.5)), part.base - allowance)
         for part in cylinders(bit, spindle_body)[1:]
     ]
-    holder = _on_coarse_grid(surface, tuple(above), tips)
+    holder = _on_coarse_grid(surface, tuple(above), tips, side)
     tip = HeightField(grid=tips, heights=np.maximum(free.heights, holder))
     untouched = np.where(np.isfinite(wanted.heights), np.inf, np.nan)
     return closed_by(untouched, wanted, wanted, tip, profile)
 
 
 def _on_coarse_grid(
-    surface: Surface, parts: tuple[tuple[Profile, float], ...], fine: Grid
+    surface: Surface, parts: tuple[tuple[Profile, float], ...], fine: Grid, side: float
 ) -> Heights:
     """Tip heights over a fine grid at which wide parts are clear, from the nearest coarse node.
 
     The parts must be wider by half the diagonal of a coarse square: then no height is too low.
     """
     high = (float(fine.x[-1]), float(fine.y[-1]))
-    coarse = covering((fine.x0, fine.y0), high, COARSE_MM)
+    coarse = covering((fine.x0, fine.y0), high, side)
     nodes = np.stack(np.meshgrid(coarse.x, coarse.y), axis=2).reshape(-1, 2)
     heights = tip_heights(surface, parts, nodes).reshape(coarse.ny, coarse.nx)
     rows, _ = coarse.nearest(np.full(fine.ny, coarse.x0), fine.y)

@@ -109,7 +109,7 @@ def finish_stage(
     surface : the sculpture for dropping bits on; wanted : its heights seen from above
     exact : False for a draft, see `icecam.paths.drafting`
     """
-    matters = _near_sculpture(wanted, job)
+    matters = near_sculpture(wanted, job)
     rows, columns = np.nonzero(matters)
     if len(rows) == 0:
         raise ValueError("no cell of the sculpture lies in the block")
@@ -178,7 +178,7 @@ def _going(stage: Stage, job: Job, pitch: float) -> Going:
     )
 
 
-def _near_sculpture(wanted: HeightField, job: Job) -> NDArray[np.bool_]:
+def near_sculpture(wanted: HeightField, job: Job) -> NDArray[np.bool_]:
     """Cells on and close beside the sculpture."""
     seen = np.isfinite(wanted.heights)
     widest = max(bit.diameter for bit in job.rack) / 2 + job.roughing.skin
