@@ -19,7 +19,12 @@ MODELS = Path(__file__).parents[2] / "models"
 DEMOS: dict[str, Face] = {"owl": "front", "crane": "front", "panel": "top", "relief": "top"}
 
 
-@pytest.mark.parametrize("name", DEMOS)
+LONG = ("crane", "panel")
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.long if name in LONG else ()) for name in DEMOS]
+)
 def test_drafts_lie_within_fifteen_percent(name: str, tmp_path: Path, figure: Note) -> None:
     """Asked for: 15 % of the planned time, which is read back from the text of the plan."""
     file = MODELS / f"{name}.stl"
