@@ -98,15 +98,12 @@ def shadows(
     area: BaseGeometry = shapely.Polygon()
     for z in levels:
         area = shapely.union(area, slice_at(triangles, float(z)))
-        shapely.prepare(area)
+        # round corners are cut by chords, so what is found near is near
+        close = shapely.buffer(area, near, quad_segs=4) if near > 0.0 else area
+        shapely.prepare(close)
         mask = heights.heights > z
         j, i = np.nonzero(mask)
-        x, y = grid.x[i], grid.y[j]
-        mask[j, i] = missed = ~shapely.contains_xy(area, x, y)
-        if near > 0.0:
-            mask[j[missed], i[missed]] = ~shapely.dwithin(
-                shapely.points(x[missed], y[missed]), area, near
-            )
+        mask[j, i] = ~shapely.contains_xy(close, grid.x[i], grid.y[j])
         if mask.any():
             area = shapely.union(area, polygons_of(mask, grid))
         found.append(area)
