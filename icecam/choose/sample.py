@@ -13,7 +13,7 @@ from icecam.geometry.field import HeightField
 from icecam.paths.finish_stage import near_sculpture
 from icecam.plan import Scene
 
-WHOLE_MM2: Final = 100_000.0
+WHOLE_MM2: Final = 60_000.0
 """Area seen from above up to which a sculpture is drafted whole, and about which is drafted of a
 larger one: as much as a figure in the usual block has."""
 SIDE_MM: Final = 200.0
