@@ -28,6 +28,7 @@ from icecam.job.bits import tip_size
 from icecam.job.describe import describe
 from icecam.job.energy import energy_of
 from icecam.job.records import Bit, Job
+from icecam.paths.feeds import feeds_met
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
@@ -251,16 +252,26 @@ def _prove_clear(
             break
         places = np.concatenate([result.path.begins[touching], result.path.ends[touching]])
         finish = finish.avoiding(places)
-    return result
+    feeds = feeds_met(result.path, result.carved.chip, stage, scene.job.machine)
+    return _prove(stage, replace(result.path, feed=feeds), scene, ice, result)
 
 
-def _prove(stage: Stage, path: Toolpath, scene: Scene, ice: HeightField) -> StageResult:
-    """Write a stage, read it back, and prove what was read."""
+def _prove(
+    stage: Stage,
+    path: Toolpath,
+    scene: Scene,
+    ice: HeightField,
+    before: StageResult | None = None,
+) -> StageResult:
+    """Write a stage, read it back, and prove what was read.
+
+    before : the stage as it was proven with other feeds
+    """
     dialect = dialects.load(scene.job.output.dialect)
     text = writer.write(*_part(stage, path, scene), dialect, unit=scene.job.output.unit)
     program = reader.read(text, name=stage.name, dwell_unit=dialect.dwell_unit)
     file = TextFile(name=f"{stage.name}.{dialect.extension}", text=text, unit=program.unit)
-    return _examine(stage, path, file, program, scene, ice)
+    return _examine(stage, path, file, program, scene, ice, before)
 
 
 def in_one_file(result: Result) -> Result:
@@ -297,11 +308,18 @@ def _examine(
     program: reader.Program,
     scene: Scene,
     ice: HeightField,
+    before: StageResult | None = None,
 ) -> StageResult:
-    """Carve the block by a path as it was read, and ask what it did."""
+    """Carve the block by a path as it was read, and ask what it did.
+
+    before : the stage with other feeds; if it goes the very same way, the same ice was carved
+    """
     job = scene.job
     path = program.toolpath.moved(job.block.zero)
-    carved = carve(ice, path, stage.cutting, cylinders(stage.bit, job.machine.spindle.body))
+    if before is not None and path.goes_as(before.path):
+        carved = before.carved
+    else:
+        carved = carve(ice, path, stage.cutting, cylinders(stage.bit, job.machine.spindle.body))
     run = runtime(path, job.machine)
     seconds = stage_seconds(
         run,
@@ -317,7 +335,7 @@ def _examine(
         temperature=job.block.temperature,
         energy=energy_of(job),
     )
-    taken = Taken(carved.removed, carved.depth, carved.ice.grid.pitch)
+    taken = Taken(carved.removed, carved.depth, carved.chip, carved.ice.grid.pitch)
     return StageResult(
         stage=stage,
         planned=planned,

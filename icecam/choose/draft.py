@@ -13,6 +13,7 @@ from icecam.errors import MeshError
 from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
 from icecam.geometry.field import HeightField
 from icecam.geometry.profile import cylinders
+from icecam.paths.feeds import feeds_met
 from icecam.paths.finish_stage import finish_stage
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
@@ -35,8 +36,8 @@ class Drafted:
 
 def draft_seconds(scene: Scene, stage: Stage, ice: HeightField) -> StageSeconds | None:
     """Draft one stage on ice as it stands, for its time alone; None if it finds nothing to take."""
-    path = _path(scene, stage, ice)
-    return _seconds(scene, stage, path) if len(path) else None
+    found = _draft(scene, stage, ice)
+    return found.seconds if found else None
 
 
 def draft_stages(
@@ -51,22 +52,28 @@ def draft_stages(
         stage = replace(step, number=len(found) + 1)
         say(f"a draft of stage {stage.number}, {stage.bit.name}", nth / len(stages))
         ice = found[-1].ice if found else scene.ice
-        path = _path(scene, stage, ice)
-        if len(path) == 0:
-            continue
-        carved = carve(
-            ice, path, stage.cutting, cylinders(stage.bit, scene.job.machine.spindle.body)
-        )
-        found.append(
-            Drafted(
-                stage=stage,
-                path=path,
-                seconds=_seconds(scene, stage, path),
-                ice_litres=float(carved.removed.sum()) / MM3_PER_LITRE,
-                ice=carved.ice,
-            )
-        )
+        drafted = _draft(scene, stage, ice)
+        if drafted is not None:
+            found.append(drafted)
     return tuple(found)
+
+
+def _draft(scene: Scene, stage: Stage, ice: HeightField) -> Drafted | None:
+    """Draft one stage on ice as it stands; None if it finds nothing to take."""
+    path = _path(scene, stage, ice)
+    if len(path) == 0:
+        return None
+    machine = scene.job.machine
+    carved = carve(ice, path, stage.cutting, cylinders(stage.bit, machine.spindle.body))
+    if stage.kind == "finish":
+        path = replace(path, feed=feeds_met(path, carved.chip, stage, machine))
+    return Drafted(
+        stage=stage,
+        path=path,
+        seconds=_seconds(scene, stage, path),
+        ice_litres=float(carved.removed.sum()) / MM3_PER_LITRE,
+        ice=carved.ice,
+    )
 
 
 def draft(scene: Scene, say: Say = lambda _doing, _share: None) -> tuple[Drafted, ...]:

@@ -26,6 +26,7 @@ from icecam.ice.cutting import (
     tooth_force,
 )
 from icecam.job.records import Bit, Spindle
+from icecam.kernels.profile import Profile
 from icecam.paths.bending import tip_compliance
 from icecam.paths.toolpath import Toolpath
 from icecam.units import S_PER_MIN
@@ -128,7 +129,13 @@ def stage_load(path: Toolpath, seconds: Floats, taken: Taken, setting: Setting) 
     of all that take ice. Chip thickness also leaves out what is cut less deep than the radius of
     an edge, which rubs.
     """
-    for name, array in (("seconds", seconds), ("removed", taken.removed), ("depth", taken.depth)):
+    arrays = {
+        "seconds": seconds,
+        "removed": taken.removed,
+        "depth": taken.depth,
+        "chip": taken.chip,
+    }
+    for name, array in arrays.items():
         if array.shape != (len(path),):
             raise ValueError(f"{name} has shape {array.shape} for a path of {len(path)} moves")
     series = series_of(join(path, seconds, taken), setting, STRETCH_CELLS / 2 * taken.cell)
@@ -165,9 +172,9 @@ def series_of(stretches: Stretches, setting: Setting, shortest: float) -> Series
     -----
     The section of the cut is what was taken over the way seen from above, and its share of the
     section of a slot as deep (`slot_section`) is the share of the bit's width that is in the ice:
-    all of it in a slot by any bit. Chips follow by `mean_chip` and `largest_chip` from the chip
-    load that length over seconds gives. A bit that goes straight down is in the ice with all of its
-    width and cuts chips as thick as its chip load.
+    all of it in a slot by any bit. The mean chip follows by `mean_chip` from the chip load that
+    length over seconds gives, less on a rounded tip; the thickest is measured. A bit that goes
+    straight down is in the ice with all of its width and cuts chips as thick as its chip load.
 
     Power is specific energy times removal rate. The side force is that on the teeth that are in the
     ice together, straight ones, so it is on the safe side; a bit going down counts as one tooth
@@ -178,8 +185,9 @@ def series_of(stretches: Stretches, setting: Setting, shortest: float) -> Series
     share = _share_of_slot(stretches, full)
     feed = _over(stretches.length, stretches.seconds)
     load = np.where(took, feed * S_PER_MIN / setting.spindle_rpm / setting.bit.flutes, 0.0)
-    chip = load * np.where(upright, 1.0, mean_chip(1.0, share, 1.0))
-    thickest = load * np.where(upright, 1.0, largest_chip(1.0, share, 1.0))
+    mean = mean_chip(1.0, share, 1.0) * _rounded(cutting_end(setting.bit), stretches.chip)
+    chip = load * np.where(upright, 1.0, mean)
+    advance = load * np.where(upright, 1.0, largest_chip(1.0, share, 1.0))
     rate = np.where(took, _over(stretches.removed, stretches.seconds), 0.0)
     width = np.where(took, share * _over(full, stretches.depth), 0.0)
     power = cutting_power_w(rate, chip, setting.temperature, setting.energy)
@@ -187,7 +195,7 @@ def series_of(stretches: Stretches, setting: Setting, shortest: float) -> Series
     edge = np.where(upright, width / 2, stretches.depth)
     turn = setting.bit.flutes * engagement_angle(share, 1.0) / (2 * pi)
     teeth = np.where(upright, 1.0, np.maximum(turn, 1.0))
-    force = energy.each(lambda each: teeth * tooth_force(each, edge, thickest))
+    force = energy.each(lambda each: teeth * tooth_force(each, edge, advance))
     gives = spindle_power_w(setting.spindle, setting.spindle_rpm)
     torque, bend = spindle_torque(1.0, setting.spindle_rpm), tip_compliance(setting.bit)
     return Series(
@@ -196,7 +204,7 @@ def series_of(stretches: Stretches, setting: Setting, shortest: float) -> Series
         removal_rate=rate,
         width=width,
         chip_mean=chip,
-        chip_largest=thickest,
+        chip_largest=np.where(took, load * stretches.chip, 0.0),
         power=power,
         side_force=force,
         torque=power.each(lambda each: each * torque),
@@ -210,6 +218,18 @@ def _share_of_slot(stretches: Stretches, full: Floats) -> Floats:
     shares = _over(stretches.removed, stretches.plan * full)
     known = stretches.took & ~stretches.upright
     return np.where(known, np.clip(shares, ROUNDING_MM, 1.0), 1.0)
+
+
+def _rounded(profile: Profile, chip: Floats) -> Floats:
+    """Mean of the chip over the edge of a ball's tip, over the chip of an upright edge; else 1.
+
+    The edge in the ice is an arc from where it cuts nothing to where it cuts the thickest chip.
+    """
+    if profile.flat > 0 or profile.corner == 0:
+        return np.ones(len(chip))
+    angle = np.arcsin(np.clip(chip, ROUNDING_MM, 1.0))
+    mean: Floats = (1 - np.cos(angle)) / angle
+    return mean
 
 
 def _over(above: Floats, below: Floats) -> Floats:

@@ -24,10 +24,14 @@ ROUNDING_MM: Final = 1e-9
 
 
 class Taken(NamedTuple):
-    """What the carved block says of each move: mm3, mm deep; and the side of its cells, mm."""
+    """What the carved block says of each move, and the side of its cells; mm3, mm, 1, mm.
+
+    removed, depth, chip : as in `icecam.prove.carving.Carved`
+    """
 
     removed: Floats
     depth: Floats
+    chip: Floats
     cell: float
 
 
@@ -41,6 +45,7 @@ class Stretches:
     seconds : s
     removed : mm3
     depth : mm, the most taken off at one place
+    chip : thickest chip over the chip load
     """
 
     first: NDArray[np.int64]
@@ -51,6 +56,7 @@ class Stretches:
     seconds: Floats
     removed: Floats
     depth: Floats
+    chip: Floats
 
     @property
     def took(self) -> NDArray[np.bool_]:
@@ -85,9 +91,8 @@ def join(path: Toolpath, seconds: Floats, taken: Taken) -> Stretches:
         plan=_sums(plan, first),
         seconds=_sums(np.where(cut, seconds, 0.0), first),
         removed=_sums(np.where(cut, taken.removed, 0.0), first),
-        depth=np.maximum.reduceat(np.where(cut, taken.depth, 0.0), first)
-        if len(first)
-        else np.zeros(0),
+        depth=_most(np.where(cut, taken.depth, 0.0), first),
+        chip=_most(np.where(cut, taken.chip, 0.0), first),
     )
 
 
@@ -96,6 +101,12 @@ def _changed(values: NDArray[np.bool_] | Floats) -> NDArray[np.bool_]:
     changed = np.ones(len(values), dtype=np.bool_)
     changed[1:] = values[1:] != values[:-1]
     return changed
+
+
+def _most(values: Floats, first: NDArray[np.int64]) -> Floats:
+    """Greatest from each of `first` to the next; rapids hold zeros."""
+    most: Floats = np.maximum.reduceat(values, first) if len(first) else np.zeros(0)
+    return most
 
 
 def _sums(values: Floats, first: NDArray[np.int64]) -> Floats:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.kernels.compiled import kernel
-from icecam.kernels.profile import Profile, peak, radius_at, stands_over
+from icecam.kernels.profile import Profile, advance, peak, radius_at, stands_over
 
 Floats = NDArray[np.float64]
 Point = tuple[float, float, float]
@@ -72,11 +72,11 @@ def _frame_of_move(a: Point, b: Point) -> tuple[float, float, float, float, floa
 def _sweep(
     ice: Floats, x0: float, y0: float, cell: float, first: int, last: int, a: Point, b: Point,
     lift: float, profile: Profile, reach: float, cut: bool,
-) -> tuple[float, float]:  # fmt: skip
+) -> tuple[float, float, float]:  # fmt: skip
     """Sweep a profile that stands `lift` above the tip along a-b through rows first..last.
 
     Cuts if `cut`. Cells beyond `reach` of the move have no ice above it. Returns the ice over the
-    swept cells (sum of heights) and the deepest (mm).
+    swept cells (sum of heights), the deepest (mm), and if it cuts the most of `advance`.
     """
     ux, uy, length, z, slope = _frame_of_move(a, b)
     low = min(a[2], b[2]) + lift
@@ -84,7 +84,7 @@ def _sweep(
     j0 = max(first, ceil((south - y0) / cell))
     j1 = min(last - 1, floor((north - y0) / cell))
     widest = profile.radius * profile.radius
-    taken, deepest = 0.0, 0.0
+    taken, deepest, most = 0.0, 0.0, 0.0
     for j in range(j0, j1 + 1):
         y = y0 + j * cell
         west, east = _span(y, a[0], a[1], ux, uy, length, reach)
@@ -109,8 +109,11 @@ def _sweep(
                 taken += over
                 deepest = max(deepest, over)
                 if cut:
+                    most = max(most, advance(profile, along, across, now - z - lift, slope))
                     ice[j, i] -= over
-    return taken, deepest
+    if length == 0.0 and taken > 0.0:
+        most = 1.0
+    return taken, deepest, most
 
 
 @kernel
@@ -143,8 +146,8 @@ def carve_rows(
     parts : cylinders that must not touch ice: profile and height above the tip
     nearby : (1 + parts, rows, columns) of tiles: no ice within reach of the cutting end, and of
         each part, stood higher before the first of these moves
-    results : (n, 3): cells' ice taken (sum of mm; 0 for rapids), deepest ice that the cutting end
-        met, deepest contact
+    results : (n, 4): cells' ice taken (sum of mm; 0 for rapids), deepest ice that the cutting end
+        met, deepest contact, thickest chip over the chip load (0 to 1; 1 straight down)
     """
     x0, y0, cell = frame
     side, corner_x, corner_y = tile * cell, x0 - cell / 2, y0 - cell / 2
@@ -157,7 +160,7 @@ def carve_rows(
             if north + reach < south_row or south - reach > north_row:
                 continue
             if _highest_near(nearby, 1 + part, side, corner_x, corner_y, a, b) > low + lift:
-                _, deepest = _sweep(
+                _, deepest, _ = _sweep(
                     ice, x0, y0, cell, first, last, a, b, lift, profile, reach, False
                 )
                 results[n, 2] = max(results[n, 2], deepest)
@@ -168,9 +171,9 @@ def carve_rows(
         if top <= low:
             continue
         reach = radius_at(cutting, top - low)
-        taken, deepest = _sweep(
+        taken, deepest, chip = _sweep(
             ice, x0, y0, cell, first, last, a, b, 0.0, cutting, reach, not rapid[n]
         )
         results[n, 1] = deepest
         if not rapid[n]:
-            results[n, 0] = taken
+            results[n, 0], results[n, 3] = taken, chip

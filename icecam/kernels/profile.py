@@ -168,3 +168,32 @@ def peak(profile: Profile, d2: float, m: float, low: float, high: float) -> floa
         v = -_stationary(profile, d2, -m, reach)
     v = min(max(v, low), high)
     return m * v - height(profile, min(sqrt(d2 + v * v), profile.radius))
+
+
+@kernel
+def advance(profile: Profile, along: float, across: float, rise: float, slope: float) -> float:
+    """Share of its way by which a bit on a straight way comes into the ice where it first touches.
+
+    Of a point `along` and `across` the way seen from above and `rise` over where the tip begins;
+    the tip rises by `slope` a mm. Exact for the arc of a ball, whose normal there lies at an angle
+    to the way with a sine of the point's distance from the centre's line over the radius; for
+    other places of a bit, and for a flank on a slope, no less than it.
+    """
+    level = 1.0 / sqrt(1.0 + slope * slope)
+    if profile.flat == 0.0 and profile.corner > 0.0:
+        off = rise - profile.corner
+        t = (along + slope * off) * level
+        before2 = profile.corner**2 - along * along - across * across - off * off + t * t
+        before = sqrt(before2) if before2 > 0.0 else 0.0
+        tip = slope * level * (t - before)
+        if rise - tip <= profile.rim_height:
+            return before / profile.corner
+    r = radius_at(profile, rise - slope * along + abs(slope) * profile.radius)
+    ahead2 = r * r - across * across
+    if ahead2 <= 0.0:
+        return 0.0
+    side = r >= profile.radius and profile.flank == inf
+    m = inf if side else steepness(profile, r)
+    upright = 0.0 if m == inf else 1.0 / sqrt(1.0 + m * m)
+    sideways = sqrt((1.0 - upright * upright) * ahead2) / r
+    return min(sideways + max(-slope * level, 0.0), 1.0)

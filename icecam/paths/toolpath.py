@@ -74,6 +74,14 @@ class Toolpath:
             line=self.line,
         )
 
+    def goes_as(self, other: "Toolpath") -> bool:
+        """Whether both take the same way by the same kinds of moves, at whatever feed."""
+        return (
+            np.array_equal(self.start, other.start)
+            and np.array_equal(self.ends, other.ends)
+            and np.array_equal(self.kind, other.kind)
+        )
+
     def part(self, first: int, last: int) -> "Toolpath":
         """Return moves `first` to `last` (half-open)."""
         return Toolpath(

@@ -29,6 +29,8 @@ class Carved:
 
     removed : mm3 of ice taken by each move
     depth : mm, upright, the most that each cutting move took off at one place; 0 on rapids
+    chip : thickest chip of each cutting move over its chip load, 0 to 1: the share of its way by
+        which the edge comes into the ice, at the most; see `icecam.kernels.profile.advance`
     rapid_depth : mm, deepest ice a rapid would have run through; 0 for none
     contact_depth : mm, deepest ice that shank, nut or spindle would have met; 0 for none
     """
@@ -36,6 +38,7 @@ class Carved:
     ice: HeightField
     removed: NDArray[np.float64]
     depth: NDArray[np.float64]
+    chip: NDArray[np.float64]
     rapid_depth: NDArray[np.float64]
     contact_depth: NDArray[np.float64]
 
@@ -69,7 +72,7 @@ def carve(
     parts = tuple(
         (cylinder_profile(max(part.radius - GRAZE_MM, 0.0)), part.base) for part in above
     ) or ((cylinder_profile(0.0), float(np.inf)),)
-    met = np.zeros((len(path), 3))
+    met = np.zeros((len(path), 4))
     for begin in range(0, len(path), MOVES_AT_ONCE):
         end = min(begin + MOVES_AT_ONCE, len(path))
         _carve_some(
@@ -79,6 +82,7 @@ def carve(
         ice=HeightField(grid=ice.grid, heights=heights),
         removed=met[:, 0] * ice.grid.pitch**2,
         depth=np.where(rapid, 0.0, met[:, 1]),
+        chip=met[:, 3],
         rapid_depth=np.where(rapid, met[:, 1], 0.0),
         contact_depth=met[:, 2],
     )
@@ -100,7 +104,7 @@ def _carve_some(
     by_stripe: dict[int, NDArray[np.float64]] = {}
 
     def work(first: int, last: int) -> None:
-        results = by_stripe.setdefault(first, np.zeros((len(rapid), 3)))
+        results = by_stripe.setdefault(first, np.zeros((len(rapid), 4)))
         carve_rows(
             heights, frame, first, last, points, rapid, cutting, parts, nearby, TILE, results
         )

@@ -21,7 +21,7 @@ def test_load_of_two_million_moves(figure: Note) -> None:
     began = time.perf_counter()
     seconds = runtime(path, GANTRY).seconds
     timed = time.perf_counter() - began
-    taken = Taken(path.lengths * 0.5, np.full(MOVES, 0.5), 0.3)
+    taken = Taken(path.lengths * 0.5, np.full(MOVES, 0.5), np.ones(MOVES), 0.3)
     setting = Setting(job.rack[1], job.machine.spindle, 18000.0, -10.0)
     began = time.perf_counter()
     found = stage_load(path, seconds, taken, setting)

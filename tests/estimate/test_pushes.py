@@ -40,7 +40,8 @@ def worst(path: Toolpath, walls: Walls, stage: Stage = STAGE) -> tuple[Push | No
     """Return the push and the greatest side force of the path, 4 mm deep and 1 mm wide."""
     setting = Setting(stage.bit, JOB.machine.spindle, stage.spindle_rpm, JOB.block.temperature)
     along = path.lengths
-    taken = Taken(along * DEPTH_MM * WIDE_MM, np.where(along > 0, DEPTH_MM, 0.0), CELL_MM)
+    deep = np.where(along > 0, DEPTH_MM, 0.0)
+    taken = Taken(along * DEPTH_MM * WIDE_MM, deep, np.ones(len(path)), CELL_MM)
     seconds = np.maximum(along, 0.01) / stage.feed
     found = stage_load(path, seconds, taken, setting)
     return worst_push(found.series, path, stage, walls), found.side_force.high

@@ -26,8 +26,8 @@ def test_any_path(moves: list[tuple[float, float, float, int]], seed: int) -> No
     )
     path = path_of(np.cumsum(points, axis=0), [bool(move[3]) for move in moves])
     seconds, removed = rng.uniform(0.01, 1, len(moves)), rng.uniform(0, 9, len(moves))
-    depth = rng.uniform(0, 9, len(moves))
-    found = join(path, seconds, Taken(removed, depth, CELL))
+    depth, chip = rng.uniform(0, 9, (2, len(moves)))
+    found = join(path, seconds, Taken(removed, depth, chip, CELL))
     seen: list[int] = []
     for nth, (first, last) in enumerate(zip(found.first, found.last, strict=True)):
         inside = slice(first, last)
@@ -35,6 +35,7 @@ def test_any_path(moves: list[tuple[float, float, float, int]], seed: int) -> No
         assert found.seconds[nth] == pytest.approx(seconds[inside].sum())
         assert found.removed[nth] == pytest.approx(removed[inside].sum())
         assert found.depth[nth] == depth[inside].max()
+        assert found.chip[nth] == chip[inside].max()
         assert found.length[nth] == pytest.approx(path.lengths[inside].sum())
         flat = np.linalg.norm((path.ends - path.begins)[inside, :2], axis=1)
         assert found.plan[nth] == pytest.approx(flat.sum())
@@ -52,7 +53,7 @@ def test_short_moves_by_hand() -> None:
     x = np.concatenate([[0.0], np.cumsum([0.3] * 10 + [4.0] + [0.3] * 2)])
     path = path_of(np.column_stack([x, 0 * x, 0 * x]))
     ones = np.ones(13)
-    found = join(path, ones, Taken(ones, ones, CELL))
+    found = join(path, ones, Taken(ones, ones, ones, CELL))
     assert found.first.tolist() == [0, 4, 7, 10, 11]
     assert found.last.tolist() == [4, 7, 10, 11, 13]
 
@@ -67,7 +68,7 @@ def test_a_plunge_and_a_rapid_end_a_stretch() -> None:
         (0.4, 0, -0.1),
     ]
     path = path_of(points, [True, True, True, False, True])
-    found = join(path, np.ones(5), Taken(np.ones(5), np.ones(5), CELL))
+    found = join(path, np.ones(5), Taken(np.ones(5), np.ones(5), np.ones(5), CELL))
     assert found.first.tolist() == [0, 1, 2, 4]
     assert found.last.tolist() == [1, 2, 3, 5]
     assert found.upright.tolist() == [False, True, False, False]
@@ -75,5 +76,5 @@ def test_a_plunge_and_a_rapid_end_a_stretch() -> None:
 
 def test_no_moves() -> None:
     none = np.zeros(0)
-    found = join(path_of([(0, 0, 0)]), none, Taken(none, none, CELL))
+    found = join(path_of([(0, 0, 0)]), none, Taken(none, none, none, CELL))
     assert len(found.first) == len(found.last) == len(found.depth) == 0

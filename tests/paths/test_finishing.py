@@ -51,6 +51,7 @@ def _planned(
         ice=ice,
         removed=np.zeros(0),
         depth=np.zeros(0),
+        chip=np.zeros(0),
         rapid_depth=np.zeros(0),
         contact_depth=np.zeros(0),
     )

@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 Move = tuple[tuple[float, float, float], bool]
 
 ROUNDING: Final = 1e-6
+CHIP: Final = 0.05
 GRID: Final = Grid(0.5, 0.25, 0.5, 22, 19)
 """More cells than a tile of 16 either way."""
 LEVEL: Final = 10.0
@@ -69,7 +70,8 @@ def by_twin(
             lift = np.array([0.0, 0.0, part.base])
             disc = Solid(flat=slim, corner=0.0, taper=0.0, radius=slim)
             above.append(twin.swept(disc, a + lift, b + lift, x, y))
-        found.append(twin.Move(twin.swept(solid, a, b, x, y), above, cuts))
+        touch = twin.first_touch(solid, a, b, x, y)
+        found.append(twin.Move(twin.swept(solid, a, b, x, y), above, cuts, touch))
     return twin.carved(twin.Between(ice.heights, ice.heights), found)
 
 
@@ -101,6 +103,11 @@ def test_any_moves_of_any_bit(
         assert (figure <= bounds.high + ROUNDING).all()
     assert (found.rapid_depth[~rapid] == 0.0).all()
     assert (found.depth[rapid] == 0.0).all()
+    # the twin looks at steps of the way, and a chip changes fast where a bit grazes ice
+    assert (found.chip >= met.chip.low - CHIP).all()
+    assert (found.chip[rapid] == 0.0).all()
+    if name in ("ball", "flat") and len({place[2] for place, _ in moves}) == 1:
+        assert (found.chip <= met.chip.high + CHIP).all()
 
 
 def test_bounds_of_the_twin_are_narrow() -> None:
