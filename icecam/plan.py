@@ -52,6 +52,13 @@ FINEST_CELL_MM: Final = 0.15
 CELLS: Final = 6_000_000
 """The proof's cells are made as fine as this many allow."""
 
+ROUGH_ARC_MM: Final = 0.05
+SKIN_SHARE: Final = 0.05
+"""How far arcs may lie from the moves of roughing, and which share of the skin at most."""
+FINISH_ARC_MM: Final = 0.0025
+"""The same of finishing: what chords (0.015), straightening (0.01) and rounding in inches (0.0022)
+leave of the allowance of 0.03 mm."""
+
 TRIES: Final = 5
 """Rounds of leaving out cuts in which a part above the cutting end meets ice."""
 
@@ -338,6 +345,15 @@ def _lift(bit: Bit, job: Job) -> float:
     return min(job.block.size[2] + job.feeds.lift, highest)
 
 
+def _arc_tolerance(stage: Stage, job: Job) -> float:
+    """How far an arc may lie from the moves it stands for, mm; 0 if none is wanted."""
+    if not job.output.arcs:
+        return 0.0
+    if stage.kind == "rough":
+        return min(ROUGH_ARC_MM, SKIN_SHARE * stage.skin)
+    return FINISH_ARC_MM
+
+
 def _header(stage: Stage, scene: Scene, path: Toolpath, minutes: float) -> writer.Header:
     """Say what the person at the machine must know and the machine needs before it moves."""
     job = scene.job
@@ -360,4 +376,5 @@ def _header(stage: Stage, scene: Scene, path: Toolpath, minutes: float) -> write
         spindle_rpm=stage.spindle_rpm,
         spindle_start=job.machine.spindle.start,
         clearance_z=max(_lift(stage.bit, job) - z, float(path.start[2])),
+        arc_tolerance=_arc_tolerance(stage, job),
     )
