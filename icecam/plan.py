@@ -94,12 +94,16 @@ class TextFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StageResult:
-    """What a stage does by its text read back; `path` and `planned` in block coordinates."""
+    """What a stage does by its text read back; `path` and `planned` in block coordinates.
+
+    arcs : how many moves of the text are arcs
+    """
 
     stage: Stage
     planned: Toolpath
     file: TextFile
     path: Toolpath
+    arcs: int
     carved: Carved
     seconds: StageSeconds
     load: Load
@@ -330,6 +334,7 @@ def _examine(
         planned=planned,
         file=file,
         path=path,
+        arcs=len(program.arcs),
         carved=carved,
         seconds=seconds,
         load=stage_load(path, run.seconds, taken, setting),

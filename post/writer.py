@@ -107,7 +107,7 @@ class _Style:
         )
 
     def fit(self, tolerance: float) -> Fit:
-        """What an arc must keep, in ticks; `tolerance` in mm."""
+        """Return what an arc must keep, in ticks; `tolerance` in mm."""
         figures = self.figures
         return Fit(
             tolerance=tolerance * figures.scale,
@@ -253,7 +253,9 @@ def write_job(
     Notes
     -----
     Feeds are rounded down, so that no move is faster than planned. A move that leads nowhere after
-    rounding is not written. Source: NISTIR 6556; after M6 the spindle stands (3.6.3).
+    rounding is not written. An arc lies within its tolerance of the moves as they would have been
+    written, everywhere and both ways; see `icecam.kernels.arcs`. Source: NISTIR 6556; after M6 the
+    spindle stands (3.6.3).
     """
     if unit not in (None, "mm", "in"):
         raise TextError(f'a text cannot be in "{unit}"; write mm or in')

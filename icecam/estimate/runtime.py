@@ -114,9 +114,9 @@ def runtime_at_corners(path: Toolpath, machine: Machine, corners: Floats) -> Run
     Notes
     -----
     With u the direction of a move and v, a the limits of axis k: path speed is the least of the
-    feed, v_k / |u_k| and length of the line times block rate; path acceleration is the least a_k / |u_k|. A
-    move without length stops the machine for one block. Within these the squares of the speeds
-    are raised as far as they go, which is the least time. With a jerk limit see
+    feed, v_k / |u_k| and length of the line times block rate; path acceleration is the least
+    a_k / |u_k|. A move without length stops the machine for one block. Within these the squares of
+    the speeds are raised as far as they go, which is the least time. With a jerk limit see
     `icecam.estimate.ramps.with_jerk`. Source: mechanics; no constant.
     """
     count = len(path)
@@ -163,12 +163,12 @@ def corner_speeds(path: Toolpath, machine: Machine) -> Floats:
     An arc tangent to both moves replaces the corner in the controller's motion. With t the angle
     the direction turns by, an arc of radius R passes the corner at R (1 / cos(t/2) - 1), which is
     kept within the tolerance, and touches the moves R tan(t/2) from the corner, kept within half
-    of the shorter line of the text, so that neighbouring arcs never overlap. Speed is the most at which
-    v^2 / R, taken on each axis in every direction that the arc's inward normal passes through,
-    stays within that axis' acceleration. Tolerance 0 is a full stop at any corner, and so is a
-    reversal. Between chords of one arc there is no corner, so no tolerance holds. Only
-    speed comes from the arc: the length stays that of the straight moves. Acceleration along the
-    path may come on top, as nothing shares the limit between the two.
+    of the shorter line of the text, so that neighbouring arcs never overlap. Speed is the most at
+    which v^2 / R, taken on each axis in every direction that the arc's inward normal passes
+    through, stays within that axis' acceleration. Tolerance 0 is a full stop at any corner, and so
+    is a reversal. Between chords of one arc there is no corner, so no tolerance holds. Only speed
+    comes from the arc: the length stays that of the straight moves. Acceleration along the path
+    may come on top, as nothing shares the limit between the two.
     Source: geometry of a fillet; no constant.
     """
     return _arc_corners(path, _points(path), _axis_limits(machine))

@@ -114,7 +114,7 @@ def _fits(points: Ticks, first: int, last: int, cx: float, cy: float, fit: Fit) 
     if abs(points[last, 2] - points[first, 2]) > STEEPEST * radius * abs(turn):
         return False
     high = _worst_height(points, first, last, cx, cy, turn)
-    return np.hypot(worst + unequal / 2.0, high) <= fit.tolerance
+    return bool(np.hypot(worst + unequal / 2.0, high) <= fit.tolerance)
 
 
 @kernel

@@ -1,8 +1,8 @@
 """Moves as RS-274 text, written straight into a byte buffer.
 
-Takes the ends, kinds and feeds of moves in mm and mm/s, gives one line a move or an arc. Coordinates
-are rounded to whole ticks first (a tick is the last decimal written); arcs are fitted to ticks and
-everything modal is decided on ticks, so that what is compared is what is written.
+Takes the ends, kinds and feeds of moves in mm and mm/s, gives one line a move or an arc.
+Coordinates are rounded to whole ticks first (a tick is the last decimal written); arcs are fitted
+to ticks and everything modal is decided on ticks, so that what is compared is what is written.
 """
 
 from typing import Final, NamedTuple

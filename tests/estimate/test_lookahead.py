@@ -157,8 +157,11 @@ def test_kernels_run_the_same_uncompiled() -> None:
     kernels.move_limits(points, path.feed, line, axes, limits, 0, 4)
     plain(kernels.move_limits)(points, path.feed, line, axes, slow_limits, 0, 4)
     np.testing.assert_array_equal(limits, slow_limits)
-    both = ((kernels.arc_corner_speeds, (line,)), (kernels.chord_corner_speeds, ()))
-    for rule, lines in both:
+    rules: list[tuple[Any, tuple[Any, ...]]] = [
+        (kernels.arc_corner_speeds, (line,)),
+        (kernels.chord_corner_speeds, ()),
+    ]
+    for rule, lines in rules:
         corners, slow_corners = np.zeros(5), np.zeros(5)
         rule(points, *lines, axes, corners, 1, 4)
         plain(rule)(points, *lines, axes, slow_corners, 1, 4)
