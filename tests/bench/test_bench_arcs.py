@@ -61,7 +61,7 @@ def straight(done: StageResult, job: Job) -> bytes:
         tool=1,
         spindle_rpm=done.stage.spindle_rpm,
         spindle_start=job.machine.spindle.start,
-        clearance_z=float(path.start[2]),
+        clearance_z=float(done.path.start[2]) - job.block.zero[2],
     )
     return write(path, header, dialects.load(job.output.dialect), unit=job.output.unit)
 
