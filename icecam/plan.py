@@ -53,6 +53,13 @@ FINEST_CELL_MM: Final = 0.15
 CELLS: Final = 6_000_000
 """The proof's cells are made as fine as this many allow."""
 
+ROUGH_ARC_MM: Final = 0.05
+SKIN_SHARE: Final = 0.05
+"""How far arcs may lie from the moves of roughing, and which share of the skin at most."""
+FINISH_ARC_MM: Final = 0.0025
+"""The same of finishing: what chords (0.015), straightening (0.01) and rounding in inches (0.0022)
+leave of the allowance of 0.03 mm."""
+
 TRIES: Final = 5
 """Rounds of leaving out cuts in which a part above the cutting end meets ice."""
 
@@ -88,12 +95,16 @@ class TextFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StageResult:
-    """What a stage does by its text read back; `path` and `planned` in block coordinates."""
+    """What a stage does by its text read back; `path` and `planned` in block coordinates.
+
+    arcs : how many moves of the text are arcs
+    """
 
     stage: Stage
     planned: Toolpath
     file: TextFile
     path: Toolpath
+    arcs: int
     carved: Carved
     seconds: StageSeconds
     load: Load
@@ -341,6 +352,7 @@ def _examine(
         planned=planned,
         file=file,
         path=path,
+        arcs=len(program.arcs),
         carved=carved,
         seconds=seconds,
         load=stage_load(path, run.seconds, taken, setting),
@@ -354,6 +366,15 @@ def _lift(bit: Bit, job: Job) -> float:
     """Height of the tip over the bed at start, end and bit change: as asked, if Z goes there."""
     highest = job.machine.nose_lowest + job.machine.travel[2] - bit.stick_out
     return min(job.block.size[2] + job.feeds.lift, highest)
+
+
+def _arc_tolerance(stage: Stage, job: Job) -> float:
+    """How far an arc may lie from the moves it stands for, mm; 0 if none is wanted."""
+    if not job.output.arcs:
+        return 0.0
+    if stage.kind == "rough":
+        return min(ROUGH_ARC_MM, SKIN_SHARE * stage.skin)
+    return FINISH_ARC_MM
 
 
 def _header(stage: Stage, scene: Scene, path: Toolpath, minutes: float) -> writer.Header:
@@ -378,4 +399,5 @@ def _header(stage: Stage, scene: Scene, path: Toolpath, minutes: float) -> write
         spindle_rpm=stage.spindle_rpm,
         spindle_start=job.machine.spindle.start,
         clearance_z=max(_lift(stage.bit, job) - z, float(path.start[2])),
+        arc_tolerance=_arc_tolerance(stage, job),
     )

@@ -22,6 +22,10 @@ _RANGES: Final = {
     "max_line_length": (LONGEST, 254),
 }
 
+_ARC_DECIMALS: Final = {"decimals_mm": (3, 4), "decimals_in": (4, 5)}
+"""Half a tick off in each of I and J parts the radii by up to 1.42 ticks; 0.002 mm or 0.0002 in are
+allowed. Source: NISTIR 6556, 3.5.3.2."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dialect:
@@ -42,6 +46,8 @@ class Dialect:
     header_lines, footer_lines : written as they are, after the comments and before the end
     tool_changes : whether T and M6 are written
     path_word : G61, G61.1 or G64, or empty to leave the controller as it is set
+    arcs : whether G2 and G3 are written, with I and J counted from the start of the arc; decimals
+        are then held to what the radii and the line length allow
     max_line_length : characters without the line end
 
     Raises
@@ -63,6 +69,7 @@ class Dialect:
     footer_lines: tuple[str, ...]
     tool_changes: bool
     path_word: Literal["", "G61", "G61.1", "G64"]
+    arcs: bool
     max_line_length: int
 
     def __post_init__(self) -> None:
@@ -70,9 +77,20 @@ class Dialect:
             _check_value(field.name, field.type, getattr(self, field.name))
         if not (self.extension.isascii() and self.extension.isalnum()):
             raise JobError(f'extension "{self.extension}" is not made of letters and digits')
+        if self.arcs:
+            self._check_arcs()
         for key in ("header_lines", "footer_lines"):
             for line in getattr(self, key):
                 self._check_line(key, line)
+
+    def _check_arcs(self) -> None:
+        """Refuse decimals with which radii would not agree, or lines would get too long."""
+        for key, (low, high) in _ARC_DECIMALS.items():
+            if not low <= getattr(self, key) <= high:
+                raise JobError(
+                    f"{key} is {getattr(self, key)}; with arcs, write {low} to {high}, or set arcs "
+                    "to false"
+                )
 
     def _check_line(self, key: str, line: str) -> None:
         """Refuse a line that would not fit or not be a line."""

@@ -32,6 +32,8 @@ from post.refusals import refused
 Kind = Literal["spindle", "dwell", "tool", "stop", "end", "coolant"]
 _KINDS: Final[tuple[Kind, ...]] = ("spindle", "dwell", "tool", "stop", "end", "coolant")
 """In the order of icecam.kernels.text_codes."""
+_ARC: Final = 2
+"""Kind of an arc in what a text gives, see icecam.kernels.text_moves."""
 _COMMENT: Final = re.compile(rb"\(([^)]*)\)|;(.*)")
 
 
@@ -62,6 +64,7 @@ class Program:
     ----------
     toolpath : in work coordinates
     events : in the order of the text
+    arcs : (m,) int64, the move at which each arc begins; its chords are moves of one line
     unit : unit of the text where it ends
     comments : those before the line of the first move, without their marks
     lines : lines read, up to the end of the program
@@ -69,6 +72,7 @@ class Program:
 
     toolpath: Toolpath
     events: tuple[Event, ...]
+    arcs: NDArray[np.int64]
     unit: Literal["mm", "in"]
     comments: tuple[str, ...]
     lines: int
@@ -80,7 +84,8 @@ class Program:
             for event in self.events
             if first <= event.before < last
         )
-        return replace(self, toolpath=self.toolpath.part(first, last), events=events)
+        arcs = self.arcs[(first <= self.arcs) & (self.arcs < last)] - first
+        return replace(self, toolpath=self.toolpath.part(first, last), events=events, arcs=arcs)
 
 
 class _Chords(NamedTuple):
@@ -197,7 +202,9 @@ def read(
     name : what messages call the text, a file name
     start : mm, where the tip is before the first line. None: not known until rapids have given
         X, Y and Z; those are no moves, and the path starts where they end
-    arc_tolerance : mm, > 0; how far the chords of an arc may lie inside it
+    arc_tolerance : mm, > 0; how far the chords of an arc may lie inside it, and so how much less
+        than the machine a proof of the chords may see cut. 0.002 is a twentieth of the gouge that
+        is refused
     dwell_unit : what P of G4 counts; s in the standard, ms on some controllers
 
     Returns
@@ -224,6 +231,7 @@ def read(
     return Program(
         toolpath=_toolpath(record, origin, chords),
         events=_events(record, chords.begins, 1.0 if dwell_unit == "s" else 1e-3),
+        arcs=chords.begins[np.flatnonzero(record.kind[: int(record.counts[0])] == _ARC)],
         unit="in" if state[SCALE] == MM_PER_INCH else "mm",
         comments=_comments(data, int(record.line[0])),
         lines=int(record.counts[3]),

@@ -2,7 +2,9 @@
 
 Takes paths in mm and mm/s with what must happen around them, gives the bytes of a file. Each part
 rises to the clearance height before it goes anywhere, and ends there; moves are written by the
-kernel, which decides on rounded numbers what has changed.
+kernel, which decides on rounded numbers what has changed. Where the dialect has arcs, runs of cuts
+at one feed that an arc stands for within a tolerance become G2 or G3, with the centre from the
+start (I, J), flat or as a helix, each well short of a full turn.
 """
 
 from collections.abc import Sequence
@@ -13,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.errors import TextError
+from icecam.kernels.arcs import Fit, find_arcs
 from icecam.kernels.text import (
     LARGEST,
     LONGEST,
@@ -22,6 +25,7 @@ from icecam.kernels.text import (
     format_moves,
     next_number,
     put_number,
+    round_moves,
 )
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 from icecam.units import MM_PER_INCH, S_PER_MIN
@@ -30,6 +34,14 @@ from post.dialect import Dialect, Unit
 
 _FEED_DECIMALS: Final = {"mm": 1, "in": 2}
 _Z, _MOTION, _NUMBER = 2, 3, 5
+ARC_LEAST_MM: Final = 0.3
+"""Smaller arcs are not worth a word, and small controllers stumble over them."""
+ARC_MOST_MM: Final = 999.0
+"""Flatter arcs bend by less than their own rounding; also keeps I and J short."""
+ARC_FARTHEST: Final = 9999
+"""Largest coordinate of an arc, in the units of the text, so that its line is never too long."""
+_RADII_MM: Final = {"mm": 0.002, "in": 0.0002 * MM_PER_INCH}
+"""How far the radii at start and end may differ. Source: NISTIR 6556, 3.5.3.2."""
 _SAFE_START: Final = "G17 G90 G94 G40 G49 G80 G54"
 """Every mode the text relies on, whatever ran before. Source: NISTIR 6556, 3.5 and table 4."""
 
@@ -45,6 +57,7 @@ class Header:
     spindle_rpm : rpm, written as a whole number
     spindle_start : s to wait until the spindle is up to speed
     clearance_z : mm in work coordinates, a height at which every way is free
+    arc_tolerance : mm, how far an arc may lie from the moves it stands for; 0 writes none
 
     Raises
     ------
@@ -56,6 +69,7 @@ class Header:
     spindle_rpm: float
     spindle_start: float
     clearance_z: float
+    arc_tolerance: float = 0.0
 
     def __post_init__(self) -> None:
         limits = {
@@ -63,6 +77,7 @@ class Header:
             "spindle_rpm": (1, LARGEST),
             "spindle_start": (0, 3600),
             "clearance_z": (-LARGEST, LARGEST),
+            "arc_tolerance": (0, 1),
         }
         for key, (low, high) in limits.items():
             value = getattr(self, key)
@@ -89,6 +104,17 @@ class _Style:
             feed_scale=10**feed_decimals * S_PER_MIN / length,
             feed_decimals=feed_decimals,
             step=self.dialect.line_number_step,
+        )
+
+    def fit(self, tolerance: float) -> Fit:
+        """Return what an arc must keep, in ticks; `tolerance` in mm."""
+        figures = self.figures
+        return Fit(
+            tolerance=tolerance * figures.scale,
+            radii=_RADII_MM[self.unit] * figures.scale,
+            least=ARC_LEAST_MM * figures.scale,
+            most=ARC_MOST_MM * figures.scale,
+            farthest=ARC_FARTHEST * 10.0**figures.decimals,
         )
 
 
@@ -155,10 +181,11 @@ def _approach_lines(
     return lines if z == clear else [*lines, f"G0 Z{words[2]}"]
 
 
-def _moves(path: Toolpath, style: _Style, modal: NDArray[np.int64]) -> bytes:
+def _moves(path: Toolpath, header: Header, style: _Style, modal: NDArray[np.int64]) -> bytes:
     """Write the moves of a path."""
-    out = np.zeros(len(path) * LONGEST, np.uint8)
-    used, refused = format_moves(path.ends, path.kind, path.feed, style.figures, modal, out)
+    points, feeds = np.zeros((len(path) + 1, 3), np.int64), np.zeros(len(path), np.int64)
+    points[0] = modal[: _Z + 1]
+    kept, refused = round_moves(path.ends, path.kind, path.feed, style.figures, points, feeds)
     if refused >= 0:
         feed = "" if path.kind[refused] != CUT else f" at {path.feed[refused]:g} mm/s"
         raise TextError(
@@ -166,6 +193,12 @@ def _moves(path: Toolpath, style: _Style, modal: NDArray[np.int64]) -> bytes:
             f"written in {style.unit}: coordinates and feeds reach to {LARGEST} at most, and a "
             "feed must not round down to nothing; check units and work zero"
         )
+    points, feeds = points[: kept + 1], feeds[:kept]
+    spans, centres = np.zeros(kept, np.int64), np.zeros((kept, 2), np.int64)
+    if style.dialect.arcs and header.arc_tolerance > 0:
+        find_arcs(points, feeds, style.fit(header.arc_tolerance), spans, centres)
+    out = np.zeros(kept * LONGEST, np.uint8)
+    used = format_moves(points, feeds, spans, centres, style.figures, modal, out)
     return out[:used].tobytes()
 
 
@@ -196,7 +229,7 @@ def _part(
     start += _spindle_lines(header, before, dialect)
     start += _approach_lines(path, header, style, modal)
     pieces = [_comment_lines(header.comments, dialect), _numbered(start, style, modal)]
-    moves = _moves(path, style, modal)
+    moves = _moves(path, header, style, modal)
     if not moves:
         raise TextError("a path has no move that is left after rounding; leave it out of the job")
     return b"".join([*pieces, moves, _numbered(_retreat_lines(header, style, modal), style, modal)])
@@ -220,7 +253,9 @@ def write_job(
     Notes
     -----
     Feeds are rounded down, so that no move is faster than planned. A move that leads nowhere after
-    rounding is not written. Source: NISTIR 6556; after M6 the spindle stands (3.6.3).
+    rounding is not written. An arc lies within its tolerance of the moves as they would have been
+    written, everywhere and both ways; see `icecam.kernels.arcs`. Source: NISTIR 6556; after M6 the
+    spindle stands (3.6.3).
     """
     if unit not in (None, "mm", "in"):
         raise TextError(f'a text cannot be in "{unit}"; write mm or in')

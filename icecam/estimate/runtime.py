@@ -3,11 +3,11 @@
 Straight moves under the speed and acceleration of each axis, a speed limit at each corner, and
 look-ahead over the whole file. Acceleration changes at once unless the machine has a jerk limit.
 
-Arcs of a text are chords in a Toolpath, and chords stand for them here too. The arc that rounds
-the corner between two chords touches both in the middle, so its radius is that of the arc they
-stand for, times the cosine of half the turn between them; it is passed at v^2 = a R, with a what
-the axes give towards the middle, as the arc itself would be, if the corner tolerance is wider than
-the chords lie inside the arc.
+Arcs of a text are chords in a Toolpath, and chords stand for them here too: moves of one line. The
+arc that rounds the corner between two chords touches both in the middle, so its radius is that of
+the arc they stand for, times the cosine of half the turn between them; it is passed at v^2 = a R,
+with a what the axes give towards the middle, as the arc itself would be, whatever the corner
+tolerance. All chords of an arc together are one block to the block rate.
 """
 
 from collections.abc import Callable
@@ -89,7 +89,7 @@ def runtime(path: Toolpath, machine: Machine) -> Runtime:
     See `runtime_at_corners` for the model.
     """
     points, axes = _points(path), _axis_limits(machine)
-    corners = _each_corner(lookahead.arc_corner_speeds, points, axes)
+    corners = _arc_corners(path, points, axes)
     return _timed(path, machine, points, corners)
 
 
@@ -114,9 +114,9 @@ def runtime_at_corners(path: Toolpath, machine: Machine, corners: Floats) -> Run
     Notes
     -----
     With u the direction of a move and v, a the limits of axis k: path speed is the least of the
-    feed, v_k / |u_k| and length times block rate; path acceleration is the least a_k / |u_k|. A
-    move without length stops the machine for one block. Within these the squares of the speeds
-    are raised as far as they go, which is the least time. With a jerk limit see
+    feed, v_k / |u_k| and length of the line times block rate; path acceleration is the least
+    a_k / |u_k|. A move without length stops the machine for one block. Within these the squares of
+    the speeds are raised as far as they go, which is the least time. With a jerk limit see
     `icecam.estimate.ramps.with_jerk`. Source: mechanics; no constant.
     """
     count = len(path)
@@ -133,7 +133,9 @@ def _timed(path: Toolpath, machine: Machine, points: Floats, corners: Floats) ->
     count, axes = len(path), _axis_limits(machine)
     feed = np.where(path.kind == RAPID, np.inf, path.feed)
     limits = np.zeros((count, 3))
-    over_stripes(count, lambda a, b: lookahead.move_limits(points, feed, axes, limits, a, b))
+    over_stripes(
+        count, lambda a, b: lookahead.move_limits(points, feed, path.line, axes, limits, a, b)
+    )
     block_seconds = 1 / axes.block_rate
     speeds, seconds = np.zeros(count + 1), np.zeros(count)
     if count and machine.jerk is None:
@@ -161,14 +163,15 @@ def corner_speeds(path: Toolpath, machine: Machine) -> Floats:
     An arc tangent to both moves replaces the corner in the controller's motion. With t the angle
     the direction turns by, an arc of radius R passes the corner at R (1 / cos(t/2) - 1), which is
     kept within the tolerance, and touches the moves R tan(t/2) from the corner, kept within half
-    of the shorter one, so that neighbouring arcs never overlap. Speed is the most at which
-    v^2 / R, taken on each axis in every direction that the arc's inward normal passes through,
-    stays within that axis' acceleration. Tolerance 0 is a full stop at any corner, and so is a
-    reversal. Only speed comes from the arc: the length stays that of the straight moves.
-    Acceleration along the path may come on top, as nothing shares the limit between the two.
+    of the shorter line of the text, so that neighbouring arcs never overlap. Speed is the most at
+    which v^2 / R, taken on each axis in every direction that the arc's inward normal passes
+    through, stays within that axis' acceleration. Tolerance 0 is a full stop at any corner, and so
+    is a reversal. Between chords of one arc there is no corner, so no tolerance holds. Only speed
+    comes from the arc: the length stays that of the straight moves. Acceleration along the path
+    may come on top, as nothing shares the limit between the two.
     Source: geometry of a fillet; no constant.
     """
-    return _each_corner(lookahead.arc_corner_speeds, _points(path), _axis_limits(machine))
+    return _arc_corners(path, _points(path), _axis_limits(machine))
 
 
 def chord_corner_speeds(path: Toolpath, machine: Machine) -> Floats:
@@ -189,7 +192,10 @@ def chord_corner_speeds(path: Toolpath, machine: Machine) -> Floats:
     acceleration: v^2 <= a_k mean(l) / |du_k|. This is a finite difference of the curve's
     curvature; never slower than `corner_speeds`. Source: mechanics; no constant.
     """
-    return _each_corner(lookahead.chord_corner_speeds, _points(path), _axis_limits(machine))
+    points, axes = _points(path), _axis_limits(machine)
+    return _each_corner(
+        points, lambda corners, a, b: lookahead.chord_corner_speeds(points, axes, corners, a, b)
+    )
 
 
 def stage_seconds(
@@ -236,14 +242,18 @@ def stage_seconds(
     )
 
 
-def _each_corner(
-    rule: Callable[[Floats, lookahead.AxisLimits, Floats, int, int], None],
-    points: Floats,
-    axes: lookahead.AxisLimits,
-) -> Floats:
-    """Run a kernel over all points but the first and the last, where the bit rests."""
+def _arc_corners(path: Toolpath, points: Floats, axes: lookahead.AxisLimits) -> Floats:
+    """Corner speeds by the arcs that round the corners; see `corner_speeds`."""
+    return _each_corner(
+        points,
+        lambda corners, a, b: lookahead.arc_corner_speeds(points, path.line, axes, corners, a, b),
+    )
+
+
+def _each_corner(points: Floats, rule: Callable[[Floats, int, int], None]) -> Floats:
+    """Run a rule over all points but the first and the last, where the bit rests."""
     corners = np.zeros(len(points))
-    over_stripes(max(len(points) - 2, 0), lambda a, b: rule(points, axes, corners, a + 1, b + 1))
+    over_stripes(max(len(points) - 2, 0), lambda a, b: rule(corners, a + 1, b + 1))
     return corners
 
 

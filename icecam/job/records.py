@@ -254,6 +254,8 @@ class Output:
     """None: as the dialect says."""
     one_file: Flag = False
     """One file for the whole job; else one a stage."""
+    arcs: Flag = True
+    """Arcs where the dialect has them; else straight moves only."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)

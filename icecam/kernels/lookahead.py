@@ -13,13 +13,14 @@ from numpy.typing import NDArray
 from icecam.kernels.compiled import kernel
 
 Floats = NDArray[np.float64]
+Lines = NDArray[np.int32]
 
 COLLINEAR = 1e-9
 """Half a turn's sine below this is rounding of the coordinates, not a corner."""
 
 
 class AxisLimits(NamedTuple):
-    """Speed (3,) mm/s and acceleration (3,) mm/s2 of X, Y, Z; moves a second; mm at corners."""
+    """Speed (3,) mm/s and acceleration (3,) mm/s2 of X, Y, Z; lines a second; mm at corners."""
 
     speed: Floats
     acceleration: Floats
@@ -40,17 +41,44 @@ def step_of(points: Floats, move: int) -> tuple[float, float, float, float]:
 
 
 @kernel
+def of_one_line(line: Lines, move: int) -> bool:
+    """Whether a move and the one before it are chords of one arc: both come from one line."""
+    return bool(move > 0 and line[move] > 0 and line[move] == line[move - 1])
+
+
+@kernel
+def _line_length(points: Floats, line: Lines, move: int, length: float) -> float:
+    """Length of all moves of the line of a move; `length` is that of the move alone."""
+    begin, end = move, move + 1
+    while of_one_line(line, begin):
+        begin -= 1
+    while end < len(line) and of_one_line(line, end):
+        end += 1
+    if end - begin == 1:
+        return length
+    whole = 0.0
+    for other in range(begin, end):
+        whole += step_of(points, other)[0]
+    return whole
+
+
+@kernel
 def move_limits(
-    points: Floats, feed: Floats, axes: AxisLimits, limits: Floats, first: int, last: int
-) -> None:
+    points: Floats, feed: Floats, line: Lines, axes: AxisLimits, limits: Floats, first: int,
+    last: int,
+) -> None:  # fmt: skip
     """Fill rows [first, last) of `limits` (n, 3): length, top speed, acceleration of each move.
 
-    `points` is (n + 1, 3), `feed` (n,), infinite on rapids.
+    `points` is (n + 1, 3), `feed` (n,), infinite on rapids, `line` (n,), 0 for moves without one.
+    The chords of an arc are one block together.
     """
+    block = 0.0
     for move in range(first, last):
         step = step_of(points, move)
         length = step[0]
-        top = min(feed[move], length * axes.block_rate)
+        if move == first or not of_one_line(line, move):
+            block = _line_length(points, line, move, length)
+        top = min(feed[move], block * axes.block_rate)
         push = np.inf if length > 0.0 else 0.0
         for axis in range(3):
             part = abs(step[axis + 1])
@@ -64,9 +92,13 @@ def move_limits(
 
 @kernel
 def arc_corner_speeds(
-    points: Floats, axes: AxisLimits, corners: Floats, first: int, last: int
+    points: Floats, line: Lines, axes: AxisLimits, corners: Floats, first: int, last: int
 ) -> None:
-    """Fill entries [first, last) of `corners` (n + 1,) from the arc that rounds each corner."""
+    """Fill entries [first, last) of `corners` (n + 1,) from the arc that rounds each corner.
+
+    Between chords of an arc there is no corner, so the corner tolerance does not hold there. Where
+    an arc meets another move, half of the whole arc is room for what rounds the corner.
+    """
     for point in range(first, last):
         before = step_of(points, point - 1)
         after = step_of(points, point)
@@ -84,8 +116,13 @@ def arc_corner_speeds(
             corners[point] = np.inf
         else:
             # 1 - cos = sin^2 / (1 + cos) keeps the digits of small turns.
-            by_tolerance = axes.corner_tolerance * cosine * (1.0 + cosine) / (sine * sine)
-            radius = min(by_tolerance, 0.5 * shorter * cosine / sine)
+            if of_one_line(line, point):
+                radius = 0.5 * shorter * cosine / sine
+            else:
+                ahead = _line_length(points, line, point, after[0])
+                shorter = min(_line_length(points, line, point - 1, before[0]), ahead)
+                by_tolerance = axes.corner_tolerance * cosine * (1.0 + cosine) / (sine * sine)
+                radius = min(by_tolerance, 0.5 * shorter * cosine / sine)
             pull = np.inf
             for axis in range(3):
                 one, two = before[axis + 1], after[axis + 1]

@@ -127,6 +127,7 @@ def _stage(result: StageResult, whole: Result) -> dict[str, Any]:
         "stepover_mm": _round(stage.stepover),
         "skin_mm": stage.skin,
         "moves": len(path),
+        "arcs": result.arcs,
         "cut_length_m": _round(cut_length / 1000),
         "rapid_length_m": _round(lengths[~cut].sum() / 1000),
         "air_share": _round(air / cut_length if cut_length else 0.0),

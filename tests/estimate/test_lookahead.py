@@ -153,13 +153,18 @@ def test_kernels_run_the_same_uncompiled() -> None:
     points = np.vstack([path.start, path.ends])
     axes = kernels.AxisLimits(np.full(3, 100.0), np.full(3, 400.0), 1e3, 0.02)
     limits, slow_limits = np.zeros((4, 3)), np.zeros((4, 3))
-    kernels.move_limits(points, path.feed, axes, limits, 0, 4)
-    plain(kernels.move_limits)(points, path.feed, axes, slow_limits, 0, 4)
+    line = np.array([1, 2, 2, 3], np.int32)
+    kernels.move_limits(points, path.feed, line, axes, limits, 0, 4)
+    plain(kernels.move_limits)(points, path.feed, line, axes, slow_limits, 0, 4)
     np.testing.assert_array_equal(limits, slow_limits)
-    for rule in (kernels.arc_corner_speeds, kernels.chord_corner_speeds):
+    rules: list[tuple[Any, tuple[Any, ...]]] = [
+        (kernels.arc_corner_speeds, (line,)),
+        (kernels.chord_corner_speeds, ()),
+    ]
+    for rule, lines in rules:
         corners, slow_corners = np.zeros(5), np.zeros(5)
-        rule(points, axes, corners, 1, 4)
-        plain(rule)(points, axes, slow_corners, 1, 4)
+        rule(points, *lines, axes, corners, 1, 4)
+        plain(rule)(points, *lines, axes, slow_corners, 1, 4)
         np.testing.assert_allclose(corners, slow_corners, rtol=1e-14)
         speeds, seconds, slow_speeds, slow_seconds = (np.zeros(n) for n in (5, 4, 5, 4))
         kernels.look_ahead(limits, corners, 1e-3, speeds, seconds)

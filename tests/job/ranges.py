@@ -139,6 +139,7 @@ CHOICES: Final[dict[str, tuple[object, ...]]] = {
     "rack[1].shape": ("flat", "ball", "rounded corner", "tapered ball", "vee"),
     "output.unit": ("mm", "in"),
     "output.one_file": (True, False),
+    "output.arcs": (True, False),
 }
 TEXTS: Final = {
     "project": (1, 80),

@@ -17,22 +17,43 @@ STEP_MM = 0.15
 
 
 def moves_of(file: Path) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return points (n + 1, 3), the first where all three axes are known, and which moves cut."""
-    at, cutting = [np.nan, np.nan, np.nan], False
-    points, cuts = [], []
+    """Return points (n + 1, 3), the first where all three axes are known, and which moves cut.
+
+    An arc (NISTIR 6556, 3.5.3.2: I and J from its start) becomes moves of half a degree.
+    """
+    at, motion = [np.nan, np.nan, np.nan], 0.0
+    points: list[tuple[float, ...]] = []
+    cuts: list[bool] = []
     for line in file.read_text().splitlines():
         words = re.findall(r"([A-Z])(-?[0-9.]+)", re.sub(r"\\(.*?\\)", "", line))
-        moved = False
+        moved, before, numbers = False, list(at), dict(words)
         for letter, number in words:
-            if letter == "G" and float(number) in (0.0, 1.0):
-                cutting = float(number) == 1.0
+            if letter == "G" and float(number) in (0.0, 1.0, 2.0, 3.0):
+                motion = float(number)
             if letter in "XYZ":
                 at["XYZ".index(letter)] = float(number)
                 moved = True
-        if moved and not np.isnan(at).any():
+        if moved and motion in (2.0, 3.0):
+            offset = complex(float(numbers["I"]), float(numbers["J"]))
+            round_it = arc(np.array(before), np.array(at), offset, 1 if motion == 3.0 else -1)
+            points += [tuple(point) for point in round_it.tolist()]
+            cuts += [True] * len(round_it)
+        elif moved and not np.isnan(at).any():
             points.append(tuple(at))
-            cuts.append(cutting)
+            cuts.append(motion == 1.0)
     return np.array(points), np.array(cuts[1:])
+
+
+def arc(begin: Floats, end: Floats, offset: complex, way: int) -> Floats:
+    """Return places on an arc after its begin, half a degree apart, the end the last of them."""
+    spokes = -offset, complex(*(end - begin)[:2]) - offset
+    turn = way * np.angle(spokes[1] / spokes[0]) % (2 * np.pi)
+    share = np.linspace(0.0, 1.0, int(np.ceil(turn / np.radians(0.5))) + 1)[1:]
+    ring = complex(*begin[:2]) + offset + spokes[0] * np.exp(1j * way * turn * share)
+    height = begin[2] + share * (end[2] - begin[2])
+    places = np.column_stack([ring.real, ring.imag, height])
+    places[-1] = end
+    return places
 
 
 def samples(points: Floats, which: NDArray[np.bool_]) -> Floats:

@@ -1,5 +1,6 @@
 """Jobs at the edge of sense: told in one sentence, or carved and clean, never a crash."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -69,3 +70,20 @@ def test_a_rack_of_one_bit_does_it_all(rack: str, tmp_path: Path) -> None:
     bowl = trimesh.creation.revolve([[0, 0], [16, 0], [16, 15], [12, 15], [6, 9], [0, 8]])
     assert run(tmp_path, bowl, JOB + rack) == 0
     assert len(list((tmp_path / "cut").glob("*-finish-*"))) == 1
+
+
+def test_arcs_where_they_are_wanted(tmp_path: Path) -> None:
+    """A round column: roughing goes round it in arcs, or in straight moves if the job says so."""
+    column = trimesh.creation.cylinder(radius=12, height=20, sections=180)
+    words = {}
+    for wanted in ("true", "false"):
+        folder = tmp_path / wanted
+        folder.mkdir()
+        assert run(folder, column, f"{JOB}[output]\narcs = {wanted}\n") == 0
+        told = json.loads((folder / "cut" / "summary.json").read_text())
+        rough = told["stages"][0]
+        text = (folder / "cut" / rough["file"]).read_text()
+        words[wanted] = sum(" I" in line for line in text.splitlines() if line[0] != "(")
+        assert words[wanted] == rough["arcs"]
+    assert words["true"] > 20
+    assert words["false"] == 0

@@ -1,8 +1,12 @@
 """The conformity checker itself: it must let legal lines pass and stop the others."""
 
+import math
+from decimal import Decimal
+
 import pytest
 
 from tests.published.nistir6556 import ConformityError, check, words
+from tests.published.nistir6556_arcs import follow
 
 
 @pytest.mark.parametrize(
@@ -65,3 +69,43 @@ def test_program_needs_an_end() -> None:
     for text in ("G0 X1\n", "%\nG0 X1\n", "G0 X1\nM2", "G0 X1\nM2\n%\n"):
         with pytest.raises(ConformityError):
             check(text)
+
+
+START = "G21 G90 G17\nG0 X10 Y0 Z0\n"
+
+
+@pytest.mark.parametrize(
+    ("line", "turn"),
+    [
+        ("G3 X0 Y10 I-10 J0", 0.5),
+        ("G2 X0 Y10 I-10", 1.5),
+        ("G3 Y0 I-10", 2.0),
+        ("G2 X-10 I-10 J0", 1.0),
+        ("G3 X0 Y10.002 I-10", 0.5),
+    ],
+)
+def test_arcs_are_followed(line: str, turn: float) -> None:
+    """NISTIR 6556, 3.5.3.2, by hand: the centre is (0, 0), turns are in half circles."""
+    (arc,) = follow(f"{START}{line}\n")
+    assert arc.centre == (Decimal(0), Decimal(0))
+    assert arc.turn == pytest.approx(turn * math.pi, abs=1e-3)
+    places = arc.places(1e-3)
+    assert abs((places[:, 0] ** 2 + places[:, 1] ** 2) ** 0.5 - 10).max() <= 0.002 + 1e-9
+    assert (places[len(places) // 4, 1] > 0) == line.startswith("G3")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "G3 X0 Y10.0021 I-10 J0",
+        "G3 Z5 I-10",
+        "G3 X0 Y10",
+        "G3 X0 Y10 I-10 K1",
+        "G3 X10 Y0 I0 J0",
+        "G1 X0 I3",
+        "G20 G3 X0 Y10.00021 I-10 J0",
+    ],
+)
+def test_arcs_that_are_none_are_stopped(line: str) -> None:
+    with pytest.raises(ConformityError):
+        follow(f"{START}{line}\n")

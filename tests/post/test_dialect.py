@@ -20,6 +20,7 @@ footer_lines = []
 tool_changes = true
 path_word = ""
 max_line_length = 200
+arcs = true
 """
 
 
@@ -29,7 +30,7 @@ def test_each_dialect_loads_under_its_name() -> None:
 
 
 def test_plain_is_the_standard_in_mm() -> None:
-    """NISTIR 6556: parentheses (3.3.4), seconds (3.5.4), M2 (3.6.1)."""
+    """NISTIR 6556: parentheses (3.3.4), I and J from the start (3.5.3.2), seconds, M2 (3.6.1)."""
     assert load("plain") == parse(PLAIN.encode(), name="plain")
 
 
@@ -55,6 +56,9 @@ def test_unknown_name_lists_the_known_ones(name: str) -> None:
         ("footer_lines = []", 'footer_lines = ["M9\\nM3"]', "without a line break"),
         ("footer_lines = []", 'footer_lines = ["M9 é"]', "plain characters"),
         ('extension = "ngc"', 'extension = "../x"', "is not made of letters"),
+        ("decimals_mm = 3", "decimals_mm = 2", "decimals_mm is 2; with arcs, write 3 to 4, or"),
+        ("decimals_in = 4", "decimals_in = 6", "decimals_in is 6; with arcs, write 4 to 5, or"),
+        ("arcs = true", "arcs = 1", "arcs is 1"),
         ('program_end = "M2"', 'program_end = "M99"', "program_end is 'M99'"),
         ('unit = "mm"', "unit = ", "mine.toml is not TOML"),
     ],

@@ -13,7 +13,14 @@ from hypothesis import strategies as st
 from pygcode import Line, Machine  # type: ignore[import-untyped]
 
 from icecam.errors import TextError
-from icecam.kernels.text import LONGEST, MODAL_SIZE, UNKNOWN, Figures, format_moves
+from icecam.kernels.text import (
+    LONGEST,
+    MODAL_SIZE,
+    UNKNOWN,
+    Figures,
+    format_moves,
+    round_moves,
+)
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 from post.dialect import Dialect, Unit, available, load
 from post.reader import read
@@ -25,7 +32,9 @@ from tests.reference import text as twin
 DIALECTS = [load(name) for name in available()]
 EXTREMES = [
     replace(load("plain"), line_number_step=1000, percent=False, program_end="M30"),
-    replace(load("lean"), comments="none", decimals_mm=5, decimals_in=6, path_word="G61.1"),
+    replace(
+        load("lean"), comments="none", decimals_mm=5, decimals_in=6, path_word="G61.1", arcs=False
+    ),
     replace(load("plain"), header_lines=("M9", "(own line)"), footer_lines=("M9",)),
 ]
 by_name = pytest.mark.parametrize("dialect", DIALECTS, ids=lambda dialect: dialect.name)
@@ -108,9 +117,12 @@ def test_kernel_writes_what_its_twin_writes(
     figures = Figures(float(10**decimals), decimals, 600.0, 1, step)
     modal = np.array([UNKNOWN] * 5 + [0])
     assert len(modal) == MODAL_SIZE
-    out = np.zeros(len(path) * LONGEST, np.uint8)
-    used, refused = format_moves(path.ends, path.kind, path.feed, figures, modal, out)
+    points, feeds = np.full((len(path) + 1, 3), UNKNOWN), np.zeros(len(path), np.int64)
+    kept, refused = round_moves(path.ends, path.kind, path.feed, figures, points, feeds)
     assert refused == -1
+    straight, none = np.zeros(kept, np.int64), np.zeros((kept, 2), np.int64)
+    out = np.zeros(len(path) * LONGEST, np.uint8)
+    used = format_moves(points[: kept + 1], feeds[:kept], straight, none, figures, modal, out)
     lines = twin.written_moves(
         [
             (tuple(end), kind == CUT, feed)
