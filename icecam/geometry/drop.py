@@ -122,6 +122,18 @@ def sculpture_heights(surface: Surface, grid: Grid) -> HeightField:
     return HeightField(grid=grid, heights=heights)
 
 
+def grown_heights(surface: Surface, grid: Grid, margin: float) -> HeightField:
+    """Height seen from above of a surface grown by `margin` (mm) every way; -inf beside it (mm).
+
+    Notes
+    -----
+    The centre of a ball that rests on a surface keeps its radius off it (geometry).
+    """
+    heights = np.full((grid.ny, grid.nx), -np.inf)
+    _drop(heights, surface, thicken(POINT, margin), grid)
+    return HeightField(grid=grid, heights=heights + margin)
+
+
 def _drop(tips: Heights, surface: Surface, profile: Profile, grid: Grid) -> None:
     lows = lowest_tiles(tips)
     over_stripes(
