@@ -61,16 +61,18 @@ def read_remains(block: Block) -> Remains:
     return Remains(block=block, surfaces=tuple(surfaces))
 
 
-def ice_before(remains: Remains, grid: Grid) -> HeightField:
+def ice_before(remains: Remains, whole: HeightField) -> HeightField:
     """Return the ice to be carved: what is left of the block, with its margin on.
+
+    whole : the block as it was
 
     Raises
     ------
     JobError : what was taken off leaves nothing to carve, or files that take nothing off
     """
-    block = remains.block
+    block, grid = remains.block, whole.grid
     if not block.precut.anything:
-        return remains.heights(grid, 0.0)
+        return whole
     said = remains.heights(grid, 0.0).heights
     if said.max() <= block.floor:
         raise JobError(
