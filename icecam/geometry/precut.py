@@ -23,7 +23,7 @@ from icecam.job.sawn import plane_of
 
 UPRIGHT: Final = 1e-9
 """Cosine of a cut's slope below which it counts as upright."""
-_ROUNDING: Final = 1e-6
+_ROUNDING: Final = 1e-5
 _SIDES: Final = (("left", "right"), ("front", "back"), ("bottom", "top"))
 
 
@@ -97,12 +97,11 @@ def check_enough(remains: Remains, wanted: HeightField, detail: float) -> None:
     MeshError : says where and by how much
     """
     low = min(detail, remains.block.precut_margin)
-    needed = _missing(remains, wanted, low)
-    if needed is None:
+    place = _missing(remains, wanted, low)
+    if place is None:
         return
-    place, high = needed, 2.0 * low + 1.0
-    while (found := _missing(remains, wanted, high)) is not None:
-        low, high, place = high, 2 * high, found
+    # a cut moved so far leaves the whole block
+    high = sum(remains.block.size)
     while high - low > 0.1:
         middle = (low + high) / 2
         found = _missing(remains, wanted, middle)
