@@ -18,6 +18,8 @@ INSIDE: Final = 0.65
 """Radii inside the edge of the ice at which a bit goes along it: it takes square corners too."""
 OFF_MM: Final = 0.15
 """Ice this near to where a bit ends anyway is not looked at again."""
+BACK: Final = 1.5
+"""Squares by which a straightened outline is drawn back; it strays up to 1.3 of them."""
 LEAST_MM2: Final = 1e-3
 
 
@@ -34,8 +36,9 @@ def gone_at(before: HeightField, z: float, around: float) -> BaseGeometry:
         return shapely.Polygon()
     grid, pitch = widened(before, around).grid, before.grid.pitch
     wider = np.pad(gone, (grid.nx - before.grid.nx) // 2, mode="edge")
-    # steps of squares become straight lines, kept where no ice stands
-    return polygons_of(wider, grid).simplify(pitch).buffer(-pitch, join_style="mitre")
+    # steps of squares become straight lines, drawn back to where no ice stands
+    straight = polygons_of(wider, grid).simplify(pitch)
+    return straight.buffer(-BACK * pitch, join_style="mitre")
 
 
 def meeting_ice(
