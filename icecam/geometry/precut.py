@@ -23,6 +23,9 @@ from icecam.job.sawn import plane_of
 
 UPRIGHT: Final = 1e-9
 """Cosine of a cut's slope below which it counts as upright."""
+SOME: Final = 400
+MANY: Final = 20_000
+NEAR_MM: Final = 8.0
 _ROUNDING: Final = 1e-5
 _SIDES: Final = (("left", "right"), ("front", "back"), ("bottom", "top"))
 
@@ -96,33 +99,50 @@ def check_enough(remains: Remains, wanted: HeightField, detail: float) -> None:
     ------
     MeshError : says where and by how much
     """
-    low = min(detail, remains.block.precut_margin)
-    place = _missing(remains, wanted, low)
-    if place is None:
+    allowed = min(detail, remains.block.precut_margin)
+    grown = remains.heights(wanted.grid, allowed)
+    j, i = np.nonzero(wanted.heights > grown.heights + _ROUNDING)
+    if len(j) == 0:
         return
-    # a cut moved so far leaves the whole block
-    high = sum(remains.block.size)
-    while high - low > 0.1:
-        middle = (low + high) / 2
-        found = _missing(remains, wanted, middle)
-        low, high, place = (low, middle, place) if found is None else (middle, high, found)
-    x, y, z = place
+    points = np.stack([wanted.grid.x[i], wanted.grid.y[j], wanted.heights[j, i]], axis=1)
+    (x, y, z), far = _farthest(points, remains.heights(wanted.grid, 0.0))
     raise MeshError(
-        f"the sculpture reaches {high:.1f} mm out of the ice that block.precut leaves, at "
+        f"the sculpture reaches {far:.1f} mm out of the ice that block.precut leaves, at "
         f"x {x:.0f}, y {y:.0f}, z {z:.0f} mm; move, turn or scale it, or set right what is gone"
     )
 
 
-def _missing(
-    remains: Remains, wanted: HeightField, margin: float
-) -> tuple[float, float, float] | None:
-    """Where the sculpture stands farthest out of the ice grown by a margin; None if nowhere."""
-    grid = wanted.grid
-    over = wanted.heights - remains.heights(grid, margin).heights
-    j, i = np.unravel_index(int(np.argmax(over)), over.shape)
-    if over[j, i] <= _ROUNDING:
-        return None
-    return float(grid.x[i]), float(grid.y[j]), float(wanted.heights[j, i])
+def _farthest(points: NDArray[np.float64], ice: HeightField) -> tuple[NDArray[np.float64], float]:
+    """Of points (n, 3) beside or over ice the one farthest from it, and how far (mm).
+
+    First some points and cells all over, then all that lie near what these tell.
+    """
+    x, y = np.meshgrid(ice.grid.x, ice.grid.y)
+    cells = np.stack([x.ravel(), y.ravel(), ice.heights.ravel()], axis=1)
+    cells = cells[cells[:, 2] > 0]
+    some = _spread(points, SOME)
+    far = _way_to(some, _spread(cells, MANY))
+    worst = some[int(np.argmax(far))]
+    near = points[np.abs(points - worst).max(axis=1) <= NEAR_MM]
+    close = np.abs(cells[:, :2] - worst[:2]).max(axis=1) <= far.max() + 2 * NEAR_MM
+    some = _spread(near, SOME)
+    far = _way_to(some, cells[close])
+    k = int(np.argmax(far))
+    return some[k], float(far[k])
+
+
+def _spread(rows: NDArray[np.float64], count: int) -> NDArray[np.float64]:
+    """Return at most so many rows, evenly spread over all."""
+    return rows[:: -(-len(rows) // count)]
+
+
+def _way_to(points: NDArray[np.float64], cells: NDArray[np.float64]) -> Heights:
+    """Way (n,) mm from points (n, 3) to the nearest of upright columns (m, 3) from the bed up."""
+    ways = [
+        np.hypot(np.hypot(cells[:, 0] - x, cells[:, 1] - y), np.maximum(z - cells[:, 2], 0.0)).min()
+        for x, y, z in points
+    ]
+    return np.array(ways)
 
 
 def volume_gone(ice: HeightField, size: tuple[float, float, float]) -> float:
