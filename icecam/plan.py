@@ -22,6 +22,7 @@ from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.mesh import read as read_mesh
 from icecam.geometry.placing import Placed, hidden_share, place
+from icecam.geometry.precut import check_enough, ice_before, read_remains, volume_gone
 from icecam.geometry.profile import cylinders
 from icecam.geometry.walls import Walls
 from icecam.job.bits import tip_size
@@ -45,7 +46,7 @@ from icecam.prove.proof import (
     deepest_gouge,
     ice_left,
 )
-from icecam.units import MM_PER_INCH, S_PER_MIN
+from icecam.units import MM3_PER_LITRE, MM_PER_INCH, S_PER_MIN
 from post import dialect as dialects
 from post import reader, writer
 
@@ -70,7 +71,8 @@ Say = Callable[[str, float], None]
 class Scene:
     """The sculpture in the block, ready to be planned on.
 
-    wanted : its heights seen from above; ice : the uncut block
+    wanted : its heights seen from above; ice : the block before carving, with its margin on if
+        something of it is gone
     hidden : share of the sculpture's surface that is not seen from above
     spared : bits that were in the rack, and without which the work is quicker
     """
@@ -82,6 +84,11 @@ class Scene:
     ice: HeightField
     hidden: float
     spared: tuple[str, ...] = ()
+
+    @property
+    def gone(self) -> float:
+        """Volume (mm3) by which the ice falls short of a whole block."""
+        return volume_gone(self.ice, self.job.block.size)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -183,10 +190,12 @@ def scene_of(placed: Placed, job: Job) -> Scene:
 
     Raises
     ------
-    MeshError : too small for the cells of the proof
+    MeshError : too small for the cells of the proof, or in need of ice that is gone
+    JobError : what the job says of the block before carving cannot be
     """
     surface = surface_of(placed.mesh.triangles, closed=placed.mesh.watertight)
-    ice = whole_block(job.block.size, cell_for(job))
+    remains = read_remains(job.block)
+    ice = ice_before(remains, whole_block(job.block.size, cell_for(job)))
     wanted = sculpture_heights(surface, ice.grid)
     if not np.isfinite(wanted.heights).any():
         wide, deep, _ = placed.mesh.high - placed.mesh.low
@@ -195,6 +204,8 @@ def scene_of(placed: Placed, job: Job) -> Scene:
             f"none of the proof's cells of {ice.grid.pitch:g} mm; scale it up or set a smaller "
             "quality.cell"
         )
+    if job.block.precut.anything:
+        check_enough(remains, wanted, job.quality.detail)
     return Scene(
         job=job,
         placed=placed,
@@ -382,6 +393,14 @@ def _header(stage: Stage, scene: Scene, path: Toolpath, minutes: float) -> write
     job = scene.job
     size = " x ".join(f"{side:.1f}" for side in job.block.size)
     inches = " x ".join(f"{side / MM_PER_INCH:.2f}" for side in job.block.size)
+    gone = (
+        (
+            f"{scene.gone / MM3_PER_LITRE:.1f} litres of the block are gone before, besides a "
+            f"margin of {job.block.precut_margin:.1f} mm",
+        )
+        if job.block.precut.anything
+        else ()
+    )
     x, y, z = job.block.zero
     lowest, top = float(path.ends[:, 2].min()), job.block.size[2] - z
     hours, rest = divmod(round(minutes), 60)
@@ -390,6 +409,7 @@ def _header(stage: Stage, scene: Scene, path: Toolpath, minutes: float) -> write
             f"project {job.project}, {scene.placed.mesh.file}, by icecam {__version__}",
             f"stage {stage.number}, {stage.kind}: bit T{stage.number}, {describe(stage.bit)}",
             f"block {size} mm, {inches} in, ice at {job.block.temperature:.1f} C",
+            *gone,
             f"zero at X {x:.1f} Y {y:.1f} mm of the block's front left corner",
             f"zero at Z {z:.1f} mm over the bed, to be set again with this bit",
             f"lowest tip {lowest:.1f} mm, top of the block {top:.1f} mm over zero",

@@ -170,6 +170,7 @@ def rough_volume(scene: Scene, stage: Stage) -> float:
     x, y, top = job.block.size
     grid = cells((x, y), max((x * y / COARSE_CELLS) ** 0.5, 0.5))
     wanted = sculpture_heights(scene.surface, grid).heights
+    ice = scene.ice.heights[scene.ice.grid.nearest(*np.meshgrid(grid.x, grid.y))]
     apart = ndimage.distance_transform_edt(~np.isfinite(wanted)) * grid.pitch
     bottom = max(job.block.floor, low)
     at = levels_within(top, bottom, np.array([top]), np.array([stage.step_down]))
@@ -178,7 +179,7 @@ def rough_volume(scene: Scene, stage: Stage) -> float:
         width = np.inf
         if job.roughing.clear == "moat":
             width = moat_width(float(z) + stage.step_down - bottom, job, stage)
-        count += int(((apart <= width) & (wanted < z)).sum())
+        count += int(((apart <= width) & (wanted < z) & (ice > z)).sum())
     return count * grid.pitch**2 * (top - bottom) / len(at)
 
 

@@ -60,9 +60,15 @@ class Keeping:
     display: Display
 
 
-def block_caution(job: Job) -> LiftingCaution:
+def block_kg(job: Job, gone: float) -> float:
+    """Mass of the block before carving (kg); `gone` mm3 of it were taken off before."""
+    temperature = job.block.temperature
+    return block_mass_kg(job.block.size, temperature) - mass_kg(gone, temperature)
+
+
+def block_caution(job: Job, gone: float) -> LiftingCaution:
     """Mass of the block and who may lift it, see `icecam.ice.handling.lifting_caution`."""
-    return lifting_caution(block_mass_kg(job.block.size, job.block.temperature), Lift())
+    return lifting_caution(block_kg(job, gone), Lift())
 
 
 def piece_caution(job: Job, volume: float) -> LiftingCaution:
@@ -112,9 +118,9 @@ def sublimation(freezer: Freezer) -> Band[float]:
     )
 
 
-def room_heat(job: Job, seconds: float) -> Heat:
+def room_heat(job: Job, seconds: float, gone: float) -> Heat:
     """Heat that carving for so many seconds and a block from the store bring into the room."""
-    mass = block_mass_kg(job.block.size, job.block.temperature)
+    mass = block_kg(job, gone)
     return Heat(
         carving=carving_heat_mj(seconds, people=job.freezer.people),
         block=cooling_heat_mj(mass, job.freezer.storage, job.block.temperature),
@@ -136,7 +142,9 @@ def display(job: Job, height: float) -> Display:
     )
 
 
-def keeping(job: Job, *, volume: float | None, height: float, seconds: float) -> Keeping:
+def keeping(
+    job: Job, *, volume: float | None, height: float, seconds: float, gone: float = 0.0
+) -> Keeping:
     """All answers for a piece.
 
     Parameters
@@ -144,12 +152,13 @@ def keeping(job: Job, *, volume: float | None, height: float, seconds: float) ->
     volume : mm3 of the sculpture; None if its mesh is not closed
     height : mm, of its faces as it is shown
     seconds : the machine runs
+    gone : mm3 taken off the block before
     """
     return Keeping(
-        block_lift=block_caution(job),
+        block_lift=block_caution(job, gone),
         piece_lift=None if volume is None else piece_caution(job, volume),
         tempering=tempering_hours(job),
         sublimation=sublimation(job.freezer),
-        heat=room_heat(job, seconds),
+        heat=room_heat(job, seconds, gone),
         display=display(job, height),
     )

@@ -13,7 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.geometry.field import Grid, HeightField, Heights
-from icecam.geometry.profile import POINT, cutting_end, cylinder_profile, cylinders, thicken
+from icecam.geometry.profile import (
+    POINT,
+    cutting_end,
+    cylinder_profile,
+    cylinders,
+    make_profile,
+    thicken,
+)
 from icecam.job.records import Bit
 from icecam.kernels.compiled import over_stripes
 from icecam.kernels.drop import count_bins, drop_at_points, drop_on_grid, fill_bins
@@ -120,6 +127,22 @@ def sculpture_heights(surface: Surface, grid: Grid) -> HeightField:
     heights = np.full((grid.ny, grid.nx), -np.inf)
     _drop(heights, surface, POINT, grid)
     return HeightField(grid=grid, heights=heights)
+
+
+def grown_heights(surface: Surface, grid: Grid, margin: float) -> HeightField:
+    """Height seen from above of a surface grown by `margin` (mm) every way; -inf beside it (mm).
+
+    Notes
+    -----
+    The centre of a ball that rests on a surface keeps its radius off it (geometry).
+    """
+    found = sculpture_heights(surface, grid)
+    if margin == 0.0:
+        return found
+    heights = found.heights.copy()
+    ball = make_profile(flat=0.0, corner=margin, taper=0.0, radius=margin)
+    _drop(heights, surface, ball, grid)
+    return HeightField(grid=grid, heights=heights + margin)
 
 
 def _drop(tips: Heights, surface: Surface, profile: Profile, grid: Grid) -> None:

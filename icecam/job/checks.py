@@ -14,6 +14,7 @@ from icecam.job.bits import bit_problems, tip_size
 from icecam.job.energy import power_reading
 from icecam.job.problem import Problem, Where, figure
 from icecam.job.records import Bit, Job
+from icecam.job.sawn import sawn_problems
 
 _AXES = "XYZ"
 LEAST_ENERGY, MOST_ENERGY = 0.1, 100.0
@@ -31,6 +32,7 @@ def problems(job: Job) -> tuple[Problem, ...]:
     """
     return (
         *_block(job),
+        *sawn_problems(job.block),
         *_ice(job),
         *_freezer(job),
         *_fit(job),

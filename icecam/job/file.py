@@ -51,7 +51,7 @@ def load(path: Path | None) -> Job:
     """
     content = tomllib.loads(default_text())
     if path is not None:
-        content = _overlay(content, _parsed(_text(path), path))
+        content = _overlay(content, _beside(_parsed(_text(path), path), path))
     content = _over_profile(content)
     source = "the defaults" if path is None else str(path)
     try:
@@ -108,6 +108,20 @@ def _parsed(text: str, path: Path) -> dict[str, Any]:
         raise JobError(
             f"{path}: a number is too long or lists lie too deep; shorten what the file holds"
         ) from None
+
+
+def _beside(content: dict[str, Any], path: Path) -> dict[str, Any]:
+    """Look for the files that a job names beside the job itself."""
+    block = content.get("block")
+    precut = block.get("precut") if isinstance(block, dict) else None
+    if not isinstance(block, dict) or not isinstance(precut, dict):
+        return content
+    found = {
+        name: str(path.parent / precut[name])
+        for name in ("mesh", "heights")
+        if isinstance(precut.get(name), str) and precut[name].strip()
+    }
+    return content | {"block": block | {"precut": precut | found}}
 
 
 def _over_profile(content: dict[str, Any]) -> dict[str, Any]:

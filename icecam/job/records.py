@@ -53,6 +53,8 @@ Rpm = Annotated[Number, Gt(0), Le(200_000)]
 Watts = Annotated[Number, Gt(0), Le(100_000)]
 Share = Annotated[Number, Ge(0), Le(1)]
 Axes = tuple[PositiveLength, PositiveLength, PositiveLength]
+Point = tuple[Offset, Offset, Offset]
+FileName = Annotated[str, Len(1, 4000), AfterValidator(_seen)]
 AxisSpeed = Annotated[Speed, Gt(0), Le(10_000)]
 AxisSpeeds = tuple[AxisSpeed, AxisSpeed, AxisSpeed]
 AxisAcceleration = Annotated[Acceleration, Gt(0), Le(100_000)]
@@ -125,6 +127,37 @@ class Machine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Sawn:
+    """A straight saw cut all through the block, in block coordinates."""
+
+    through: tuple[Point, Point, Point]
+    """Three points of the cut."""
+    gone: Point
+    """A point on the side that was taken away."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
+class Precut:
+    """What was taken off the block before; ice stands where each of these leaves it."""
+
+    sawn: Annotated[tuple[Sawn, ...], Len(0, 50)] = ()
+    mesh: FileName | None = None
+    """The block as it stands, in block coordinates."""
+    heights: FileName | None = None
+    """Heights of the ice over the bed, read off at crossings of lines along X and Y."""
+    file_unit: Unit = "mm"
+    """Of the mesh and of the heights."""
+
+    @property
+    def anything(self) -> bool:
+        """Whether the block is not whole."""
+        return bool(self.sawn or self.mesh or self.heights)
+
+
+_WHOLE = Precut()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_closed)
 class Block:
     """The block as measured, how cold it is, how much stays uncut above the bed."""
 
@@ -135,6 +168,9 @@ class Block:
     """Where its front left corner lies in the machine's travel; None: in the middle."""
     zero: tuple[Offset, Offset, Offset] = (0.0, 0.0, 0.0)
     """Work zero in block coordinates: front left corner at bed level unless said."""
+    precut_margin: Annotated[Length, Ge(0), Le(100)] = 5.0
+    """Ice that may stand out of what `precut` leaves, in every direction."""
+    precut: Precut = _WHOLE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_closed)

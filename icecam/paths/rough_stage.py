@@ -12,9 +12,10 @@ from icecam.geometry.profile import Cylinder, cylinder_profile, cylinders
 from icecam.geometry.slices import polygons_of, shadows
 from icecam.geometry.walls import Walls
 from icecam.job.records import Bit, Job
+from icecam.paths.precut import gone_at, meeting_ice, open_below
 from icecam.paths.roughing import Cut, Rougher, out_of_reach, thin_left
 from icecam.paths.stages import Stage
-from icecam.paths.standing import coarse, lowest_for, parts_above, widened
+from icecam.paths.standing import FINER_MM, coarse, lowest_for, parts_above, widened
 from icecam.paths.step_down import StepDown, beside_walls, levels_within, limit_words, walls_beside
 from icecam.paths.toolpath import Toolpath
 
@@ -63,18 +64,21 @@ def rough_stage(
     parts = ((cylinder_profile(stage.cutting.radius), 0.0), *parts_above(above))
     cut = _cut(stage, job)
     above_it: BaseGeometry = shapely.box(-1e4, -1e4, 1e5, 1e5)
+    before = coarse(ice, FINER_MM)
     rougher = Rougher(coarse(ice), job.block.size[:2], parts, cut)
     for over, z, shadow in zip([top, *heights[:-1]], heights, keep, strict=True):
         draft = DRAFT_MM * max(0.0, (top - z - bit.flute_length) // stage.step_down + 1)
         aside = stage.cutting.radius + stage.skin + draft + 2 * COARSER_MM
         off = shadow.simplify(COARSER_MM).buffer(aside, quad_segs=8).simplify(COARSER_MM)
-        area = (
-            _wanted(whole, float(over), float(z), bottom, job, stage).buffer(-draft).difference(off)
-        )
+        gone = gone_at(before, float(z), 3 * stage.cutting.radius)
+        area = _wanted(whole, gone, float(over), float(z), bottom, job, stage)
+        area = area.buffer(-draft).difference(off)
         around = widened(rougher.standing, 2 * stage.cutting.radius)
         nut = HeightField(grid=around.grid, heights=lowest_for(around, above[1:]) + AWAY_MM)
         area = area.difference(out_of_reach(nut, float(z))).intersection(above_it)
-        above_it = rougher.clear(area, float(z), float(over))
+        met = meeting_ice(area, gone, job.block.size[:2], stage.cutting.radius)
+        cleared = rougher.clear(met, float(z), float(over))
+        above_it = open_below(cleared, area, met, gone, stage.cutting.radius)
     return Roughed(
         path=rougher.path(), limit=limit_words(job, bit, asked, walls, most), walls=walls
     )
@@ -110,22 +114,31 @@ def _cut(stage: Stage, job: Job) -> Cut:
 
 
 def _wanted(
-    whole: BaseGeometry, over: float, z: float, bottom: float, job: Job, stage: Stage
+    whole: BaseGeometry,
+    gone: BaseGeometry,
+    over: float,
+    z: float,
+    bottom: float,
+    job: Job,
+    stage: Stage,
 ) -> BaseGeometry:
     """Area of the bit's centre that is to be cleared at a level, the sculpture not yet left out.
 
+    gone : where no ice stands above the level, which lies open like all outside of the block
     over : mm, the level above
     """
     radius = stage.cutting.radius
-    block = shapely.box(0, 0, *job.block.size[:2])
+    block: BaseGeometry = shapely.box(0, 0, *job.block.size[:2])
     reach = block.buffer(radius / 2, join_style="mitre")
+    around = block.buffer(3 * radius, join_style="mitre")
     if job.roughing.clear == "block":
         return reach
     # ice beside the moat stands up to the level above, which the next parts of a bit must clear
     width = moat_width(over - bottom, job, stage)
     moat = whole.buffer(width, quad_segs=4).simplify(0.1)
+    block = block if gone.is_empty else block.difference(gone)
     moat = shapely.union(moat, thin_left(block, moat, STURDY_MM))
-    outside = block.buffer(3 * radius, join_style="mitre").difference(block)
+    outside = around.difference(block)
     open_ = shapely.union(moat, moat.buffer(2 * radius).intersection(outside))
     return open_.buffer(-radius).intersection(reach)
 

@@ -12,7 +12,6 @@ from icecam.errors import OutputError
 from icecam.estimate.keeping import Keeping, keeping
 from icecam.estimate.runtime import StageSeconds, runtime
 from icecam.estimate.working_days import Work, calendar, snow_litres, snow_stops, with_people
-from icecam.geometry.placing import Placed
 from icecam.ice.band import Band
 from icecam.ice.handling import LiftingCaution
 from icecam.job.file import machine_like
@@ -68,14 +67,15 @@ def hours_totals(times: Sequence[Mapping[str, Any]], job: Job) -> dict[str, Any]
     }
 
 
-def keeping_record(placed: Placed, job: Job, times: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+def keeping_record(scene: Scene, times: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     """Return what block and piece ask of people and rooms, as summary.json lists it."""
-    mesh = placed.mesh
+    mesh, job = scene.placed.mesh, scene.job
     told = keeping(
         job,
         volume=mesh.volume if mesh.watertight else None,
         height=float((mesh.high - mesh.low).max()),
         seconds=S_PER_MIN * sum(time["total_minutes"] for time in times),
+        gone=scene.gone,
     )
     return _keeping(told, job)
 
@@ -130,7 +130,7 @@ def drafted_hours(scene: Scene, stages: Sequence[Drafted]) -> dict[str, Any]:
         ],
         "totals": hours_totals(times, job),
         "machines": machine_hours([done.path for done in stages]),
-        "keeping": keeping_record(scene.placed, job, times),
+        "keeping": keeping_record(scene, times),
     }
 
 

@@ -74,7 +74,7 @@ def _block(axes: Axes, result: Result) -> None:
         0.55 * _shade(small, pitch) + 0.45 * small / top, cmap="bone", vmin=0, vmax=1.0,
         origin="lower", extent=_extent(grid),
     )  # fmt: skip
-    depth = top - float(ice.min())
+    depth = float((result.scene.ice.heights - ice).max())
     axes.set_title(
         f"{result.scene.placed.mesh.file} as carved, seen from above; deepest {depth:.0f} mm"
     )

@@ -23,7 +23,7 @@ _DIGITS = 4
 
 def summary(result: Result) -> dict[str, Any]:
     """Return the content of summary.json; keys and units stand in the README."""
-    job, placed = result.scene.job, result.scene.placed
+    job = result.scene.job
     works = [
         Work(seconds=stage.seconds, ice_litres=stage.carved.removed.sum() / MM3_PER_LITRE)
         for stage in result.stages
@@ -50,7 +50,7 @@ def summary(result: Result) -> dict[str, Any]:
         },
         "hours": hours_totals(times, job),
         "machines": machine_hours([stage.path for stage in result.stages]),
-        "keeping": keeping_record(placed, job, times),
+        "keeping": keeping_record(result.scene, times),
     }
 
 
@@ -80,10 +80,12 @@ def _mass(volume: float, result: Result) -> float:
 
 
 def _block(result: Result) -> dict[str, Any]:
-    block = result.scene.job.block
+    block, gone = result.scene.job.block, result.scene.gone
     return {
         "size_mm": [_round(side) for side in block.size],
-        "mass_kg": _round(_mass(float(np.prod(block.size)), result)),
+        "mass_kg": _round(_mass(float(np.prod(block.size)) - gone, result)),
+        "precut_litres": _round(gone / MM3_PER_LITRE),
+        "precut_margin_mm": _round(block.precut_margin),
         "temperature_c": block.temperature,
         "cutting_energy_mpa": _band(energy_of(result.scene.job)),
         "readings": len(result.scene.job.ice.calibrate),

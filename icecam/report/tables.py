@@ -20,6 +20,11 @@ def sculpture_lines(summary: Mapping[str, Any], unit: str) -> list[str]:
         f"{size} mm ({inches} in) as it lies in the block",
         f"block {bulk} mm, {block['mass_kg']:.1f} kg of ice at {block['temperature_c']:.0f} C",
     ]
+    if block["precut_litres"]:
+        lines[1] += (
+            f"; {block['precut_litres']:.1f} L of it are gone before, besides a margin of "
+            f"{block['precut_margin_mm']:g} mm"
+        )
     if sculpture["watertight"]:
         lines[0] += f", {sculpture['volume_litres']:.2f} L, {sculpture['mass_kg']:.1f} kg of ice"
     else:

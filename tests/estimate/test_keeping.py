@@ -27,7 +27,7 @@ JOB = load(None)
 
 def test_a_full_block_needs_a_hoist() -> None:
     """1016 x 508 x 254 mm at 918.17 kg/m3 (IAPWS at -10 C): 120.4 kg = 265 lb; NIOSH: 23 kg."""
-    caution = block_caution(JOB)
+    caution = block_caution(JOB, 0.0)
     assert caution.mass_kg == pytest.approx(1.016 * 0.508 * 0.254 * 918.17, rel=1e-4)
     assert caution.hoist
     assert caution.lifting_index > 120.4 / 23.0
@@ -67,7 +67,7 @@ def test_heat_by_hand() -> None:
 
     120.4 kg from -20 to -10 C: heats to 0 C of 40.47 and 20.60 kJ/kg (IAPWS) differ by 2.39 MJ.
     """
-    heat = room_heat(JOB, 36000.0)
+    heat = room_heat(JOB, 36000.0, 0.0)
     assert heat.carving.best == pytest.approx(32.4)
     assert heat.block == pytest.approx(-120.4 * (40.47 - 20.60) / 1000.0, rel=1e-3)
 

@@ -26,6 +26,8 @@ READING: Final = {
     "temperature": -10,
 }
 
+SAWN: Final = {"through": [[150, 0, 0], [0, 100, 0], [0, 100, 254]], "gone": [0, 0, 0]}
+
 
 def defaults() -> dict[str, Any]:
     """Return the default job as plain TOML content, with the values of its machine."""
@@ -39,6 +41,11 @@ def changed(changes: Mapping[str, Any]) -> dict[str, Any]:
     """Return the defaults with some values replaced, by keys like `rack[1].nut`."""
     content = copy.deepcopy(defaults())
     content["block"].setdefault("corner", [100, 100])
+    content["block"]["precut"] |= {
+        "sawn": [copy.deepcopy(SAWN)],
+        "mesh": "a.stl",
+        "heights": "a.csv",
+    }
     content["machine"].setdefault("jerk", [10000, 10000, 5000])
     content["ice"].setdefault("calibrate", [dict(READING)])
     for key, value in changes.items():

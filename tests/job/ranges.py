@@ -53,6 +53,11 @@ NUMBERS: Final[dict[str, Range]] = {
     "block.zero[1]": _from(-10000, 10000, "mm"),
     "block.zero[2]": _from(-10000, 10000, "mm"),
     "block.zero[3]": _from(-10000, 10000, "mm"),
+    "block.precut_margin": _from(0, 100, "mm"),
+    "block.precut.sawn[1].through[1][1]": _from(-10000, 10000, "mm"),
+    "block.precut.sawn[1].through[3][3]": _from(-10000, 10000, "mm"),
+    "block.precut.sawn[1].gone[1]": _from(-10000, 10000, "mm"),
+    "block.precut.sawn[1].gone[3]": _from(-10000, 10000, "mm"),
     "ice.too_warm": _from(-30, 0, "C"),
     "ice.too_cold": _from(-30, 0, "C"),
     "ice.least_chip": _above(0, 1, "mm"),
@@ -129,6 +134,7 @@ WHOLE: Final = {
 }
 CHOICES: Final[dict[str, tuple[object, ...]]] = {
     "freezer.air_speed": ("still", "light fan", "blower"),
+    "block.precut.file_unit": ("mm", "cm", "m", "in"),
     "sculpture.unit": ("mm", "cm", "m", "in"),
     "sculpture.up": ("top", "bottom", "front", "back", "left", "right"),
     "sculpture.turn": (0, 90, 180, 270),
@@ -143,6 +149,8 @@ CHOICES: Final[dict[str, tuple[object, ...]]] = {
 }
 TEXTS: Final = {
     "project": (1, 80),
+    "block.precut.mesh": (1, 4000),
+    "block.precut.heights": (1, 4000),
     "machine.name": (1, 40),
     "rack[1].name": (1, 40),
     "output.dialect": (1, 40),
@@ -151,6 +159,8 @@ LISTS: Final = {
     "block.size": 3,
     "block.corner": 2,
     "block.zero": 3,
+    "block.precut.sawn[1].through[1]": 3,
+    "block.precut.sawn[1].gone": 3,
     "machine.travel": 3,
     "machine.speed": 3,
     "machine.acceleration": 3,

@@ -20,6 +20,7 @@ from icecam.job.records import Bit, Job
 from tests.job.content import changed
 
 READER = TypeAdapter(Job)
+W = "block.precut.sawn[1]"
 R, S, C = "rack[1].", "machine.spindle.", "ice.calibrate[1]"
 ROUNDED = {f"{R}shape": "rounded corner", f"{R}corner_radius": 1}
 VEE = {f"{R}shape": "vee", f"{R}diameter": 0, f"{R}taper_deg": 45, f"{R}flute_length": 10}
@@ -43,6 +44,23 @@ CASES: list[Case] = [
     ("sculpture.margin", {**NARROW, "sculpture.margin": 49}, {**NARROW, "sculpture.margin": 50}),
     ("sculpture.margin", {**STUBBY, "sculpture.margin": 49}, {**STUBBY, "sculpture.margin": 50}),
     (f"{S}least_rpm", {f"{S}least_rpm": 18000, f"{S}most_rpm": 18000}, {f"{S}most_rpm": 5999}),
+    # Where the example cut, from x 150 to y 100, gets nearer to a line, a side or the block's edge.
+    (
+        f"{W}.through",
+        {f"{W}.through[3]": [0, 98.7, 0]},
+        {f"{W}.through[3]": [0, 98.9, 0]},
+    ),
+    (f"{W}.gone", {f"{W}.gone": [148, 0, 7]}, {f"{W}.gone": [148.3, 0, 7]}),
+    (
+        W,
+        {f"{W}.through": [[0.1, 0, 0], [0.1, 9, 0], [0.1, 0, 9]]},
+        {f"{W}.through": [[-0.1, 0, 0], [-0.1, 9, 0], [-0.1, 0, 9]], f"{W}.gone": [-9, 0, 0]},
+    ),
+    (
+        W,
+        {f"{W}.through": [[1015, 0, 0], [1015, 9, 0], [1015, 0, 9]]},
+        {f"{W}.through": [[1017, 0, 0], [1017, 9, 0], [1017, 0, 9]]},
+    ),
     ("quality.detail", {"quality.detail": 0.1}, {"quality.detail": 0.099}),
     (f"{S}least_rpm", {f"{S}least_rpm": 18000}, {f"{S}least_rpm": 24001}),
     (f"{S}power[3]", {f"{S}power[3][1]": 18001}, {f"{S}power[3][1]": 18000}),

@@ -40,7 +40,7 @@ def test_the_printed_job_is_the_default_job(tmp_path: Path) -> None:
 
 def test_every_line_that_waits_behind_a_comment_sign_works(tmp_path: Path) -> None:
     text, count = re.subn(r"(?m)^# (\w+ = )", r"\1", default_text())
-    assert count == 24
+    assert count == 27
     job = load(write(tmp_path, text))
     assert (job.block.corner, job.quality.cell) == ((142.0, 196.0), 0.25)
     assert (job.rack[0].chip_load, job.output.unit) == (0.15, "in")
