@@ -44,7 +44,7 @@ class Stretches:
     length, plan : mm, along the path and seen from above
     seconds : s
     removed : mm3
-    depth : mm, the most taken off at one place
+    depth : mm, how deep it went in the ice it took, the mean by volume
     chip : thickest chip over the chip load
     """
 
@@ -83,6 +83,8 @@ def join(path: Toolpath, seconds: Floats, taken: Taken) -> Stretches:
     ends_of_cutting = np.flatnonzero(cut & ~np.concatenate([cut[1:], [False]])) + 1
     last = ends_of_cutting[np.searchsorted(ends_of_cutting, first, side="right")]
     last = np.minimum(last, np.concatenate([first[1:], [len(path)]]))
+    removed = _sums(np.where(cut, taken.removed, 0.0), first)
+    deep = _sums(np.where(cut, taken.removed * taken.depth, 0.0), first)
     return Stretches(
         first=first,
         last=last,
@@ -90,8 +92,8 @@ def join(path: Toolpath, seconds: Floats, taken: Taken) -> Stretches:
         length=_sums(length, first),
         plan=_sums(plan, first),
         seconds=_sums(np.where(cut, seconds, 0.0), first),
-        removed=_sums(np.where(cut, taken.removed, 0.0), first),
-        depth=_most(np.where(cut, taken.depth, 0.0), first),
+        removed=removed,
+        depth=np.divide(deep, removed, out=np.zeros(len(first)), where=removed > 0),
         chip=_most(np.where(cut, taken.chip, 0.0), first),
     )
 

@@ -72,11 +72,12 @@ def _frame_of_move(a: Point, b: Point) -> tuple[float, float, float, float, floa
 def _sweep(
     ice: Floats, x0: float, y0: float, cell: float, first: int, last: int, a: Point, b: Point,
     lift: float, profile: Profile, reach: float, cut: bool,
-) -> tuple[float, float, float]:  # fmt: skip
+) -> tuple[float, float, float, float]:  # fmt: skip
     """Sweep a profile that stands `lift` above the tip along a-b through rows first..last.
 
     Cuts if `cut`. Cells beyond `reach` of the move have no ice above it. Returns the ice over the
-    swept cells (sum of heights), the deepest (mm), and if it cuts the most of `advance`.
+    swept cells (sums of heights and of their squares), the deepest (mm), and if it cuts the most of
+    `advance`.
     """
     ux, uy, length, z, slope = _frame_of_move(a, b)
     low = min(a[2], b[2]) + lift
@@ -84,7 +85,7 @@ def _sweep(
     j0 = max(first, ceil((south - y0) / cell))
     j1 = min(last - 1, floor((north - y0) / cell))
     widest = profile.radius * profile.radius
-    taken, deepest, most = 0.0, 0.0, 0.0
+    taken, squares, deepest, most = 0.0, 0.0, 0.0, 0.0
     for j in range(j0, j1 + 1):
         y = y0 + j * cell
         west, east = _span(y, a[0], a[1], ux, uy, length, reach)
@@ -107,13 +108,14 @@ def _sweep(
             over = now - (z + lift + slope * along - best)
             if over > 0.0 and best > -inf:
                 taken += over
+                squares += over * over
                 deepest = max(deepest, over)
                 if cut:
                     most = max(most, advance(profile, along, across, now - z - lift, slope))
                     ice[j, i] -= over
     if length == 0.0 and taken > 0.0:
         most = 1.0
-    return taken, deepest, most
+    return taken, squares, deepest, most
 
 
 @kernel
@@ -146,8 +148,9 @@ def carve_rows(
     parts : cylinders that must not touch ice: profile and height above the tip
     nearby : (1 + parts, rows, columns) of tiles: no ice within reach of the cutting end, and of
         each part, stood higher before the first of these moves
-    results : (n, 4): cells' ice taken (sum of mm; 0 for rapids), deepest ice that the cutting end
-        met, deepest contact, thickest chip over the chip load (0 to 1; 1 straight down)
+    results : (n, 5): cells' ice taken (sum of mm; 0 for rapids), deepest ice that the cutting end
+        met, deepest contact, thickest chip over the chip load (0 to 1; 1 straight down), sum of
+        squares of the ice taken
     """
     x0, y0, cell = frame
     side, corner_x, corner_y = tile * cell, x0 - cell / 2, y0 - cell / 2
@@ -160,7 +163,7 @@ def carve_rows(
             if north + reach < south_row or south - reach > north_row:
                 continue
             if _highest_near(nearby, 1 + part, side, corner_x, corner_y, a, b) > low + lift:
-                _, deepest, _ = _sweep(
+                _, _, deepest, _ = _sweep(
                     ice, x0, y0, cell, first, last, a, b, lift, profile, reach, False
                 )
                 results[n, 2] = max(results[n, 2], deepest)
@@ -171,9 +174,9 @@ def carve_rows(
         if top <= low:
             continue
         reach = radius_at(cutting, top - low)
-        taken, deepest, chip = _sweep(
+        taken, squares, deepest, chip = _sweep(
             ice, x0, y0, cell, first, last, a, b, 0.0, cutting, reach, not rapid[n]
         )
         results[n, 1] = deepest
         if not rapid[n]:
-            results[n, 0], results[n, 3] = taken, chip
+            results[n, 0], results[n, 3], results[n, 4] = taken, chip, squares

@@ -1,5 +1,6 @@
 """The roughing stage of a sculpture: which area at which level, then the path that clears it."""
 
+from itertools import pairwise
 from math import sqrt
 from typing import Final, NamedTuple
 
@@ -12,11 +13,20 @@ from icecam.geometry.profile import Cylinder, cylinder_profile, cylinders
 from icecam.geometry.slices import polygons_of, shadows
 from icecam.geometry.walls import Walls
 from icecam.job.records import Bit, Job
+from icecam.paths.collars import without_slivers
+from icecam.paths.loops import roomy
 from icecam.paths.precut import gone_at, meeting_ice, open_below
-from icecam.paths.roughing import Cut, Rougher, out_of_reach, thin_left
+from icecam.paths.roughing import Cut, Level, Rougher, out_of_reach, thin_left
 from icecam.paths.stages import Stage
 from icecam.paths.standing import FINER_MM, coarse, lowest_for, parts_above, widened
-from icecam.paths.step_down import StepDown, beside_walls, levels_within, limit_words, walls_beside
+from icecam.paths.step_down import (
+    StepDown,
+    beside_walls,
+    collar_width,
+    limit_words,
+    slabs_within,
+    walls_beside,
+)
 from icecam.paths.toolpath import Toolpath
 
 AWAY_MM: Final = 1.5
@@ -53,35 +63,85 @@ def rough_stage(
     walls = walls_beside(wanted, top, bottom, stage.step_down)
     most = beside_walls(job, stage.bit, walls, stage.step_down)
     asked = StepDown(depth=stage.step_down, by=stage.step_limit)
-    heights = levels_within(top, bottom, walls.z, most)
-    sparse, near = _highest_in_squares(wanted, stage.skin)
-    keep = shadows(triangles, sparse, heights, near=near)
-    whole = shapely.union(keep[-1], polygons_of(np.isfinite(sparse.heights), sparse.grid))
-    whole = whole.simplify(1.0)
-    bit = stage.bit
-    above = cylinders(bit, job.machine.spindle.body)
-    # levels are taken for flat, which a pointed bit does not leave: it travels like a cylinder
-    parts = ((cylinder_profile(stage.cutting.radius), 0.0), *parts_above(above))
-    cut = _cut(stage, job)
-    above_it: BaseGeometry = shapely.box(-1e4, -1e4, 1e5, 1e5)
-    before = coarse(ice, FINER_MM)
-    rougher = Rougher(coarse(ice), job.block.size[:2], parts, cut)
-    for over, z, shadow in zip([top, *heights[:-1]], heights, keep, strict=True):
-        draft = DRAFT_MM * max(0.0, (top - z - bit.flute_length) // stage.step_down + 1)
-        aside = stage.cutting.radius + stage.skin + draft + 2 * COARSER_MM
-        off = shadow.simplify(COARSER_MM).buffer(aside, quad_segs=8).simplify(COARSER_MM)
-        gone = gone_at(before, float(z), 3 * stage.cutting.radius)
-        area = _wanted(whole, gone, float(over), float(z), bottom, job, stage)
-        area = area.buffer(-draft).difference(off)
-        around = widened(rougher.standing, 2 * stage.cutting.radius)
-        nut = HeightField(grid=around.grid, heights=lowest_for(around, above[1:]) + AWAY_MM)
-        area = area.difference(out_of_reach(nut, float(z))).intersection(above_it)
-        met = meeting_ice(area, gone, job.block.size[:2], stage.cutting.radius)
-        cleared = rougher.clear(met, float(z), float(over))
-        above_it = open_below(cleared, area, met, gone, stage.cutting.radius)
+    slabs = slabs_within(top, bottom, walls.z, most, stage.step_down)
+    plan = _Plan(stage, job, triangles, wanted, ice, np.concatenate([z for _, z in slabs]))
+    for over, levels in slabs:
+        low = float(levels[-1])
+        if len(levels) == 1:
+            plan.level(low, over)
+            continue
+        width = collar_width(job, stage.bit, walls, low, over, stage.step_down)
+        plan.slab(over, levels, width)
     return Roughed(
-        path=rougher.path(), limit=limit_words(job, bit, asked, walls, most), walls=walls
+        path=plan.path(), limit=limit_words(job, stage.bit, asked, walls, most), walls=walls
     )
+
+
+class _Plan:
+    """Carries what is known of the sculpture and of the levels cleared so far."""
+
+    def __init__(
+        self,
+        stage: Stage,
+        job: Job,
+        triangles: np.typing.NDArray[np.float64],
+        wanted: HeightField,
+        ice: HeightField,
+        heights: np.typing.NDArray[np.float64],
+    ) -> None:
+        self._stage, self._job, self._bottom = stage, job, float(heights[-1])
+        sparse, near = _highest_in_squares(wanted, stage.skin)
+        keep = shadows(triangles, sparse, heights, near=near)
+        self._keep = dict(zip(heights.tolist(), keep, strict=True))
+        whole = shapely.union(keep[-1], polygons_of(np.isfinite(sparse.heights), sparse.grid))
+        self._whole = whole.simplify(1.0)
+        self._above = cylinders(stage.bit, job.machine.spindle.body)
+        # levels are taken for flat, which a pointed bit does not leave: it travels like a cylinder
+        parts = ((cylinder_profile(stage.cutting.radius), 0.0), *parts_above(self._above))
+        self._before = coarse(ice, FINER_MM)
+        self._rougher = Rougher(coarse(ice), job.block.size[:2], parts, _cut(stage, job))
+        self._open: BaseGeometry = shapely.box(-1e4, -1e4, 1e5, 1e5)
+        self.path = self._rougher.path
+
+    def level(self, z: float, over: float) -> None:
+        """Clear one level whole."""
+        area, gone = self._area(z, over, 0.0)
+        met = self._meeting(area, gone)
+        cleared = self._rougher.clear(met, z, over)
+        self._open = open_below(cleared, area, met, gone, self._stage.cutting.radius)
+
+    def slab(self, over: float, levels: np.typing.NDArray[np.float64], width: float) -> None:
+        """Clear a slab at once but for collars of a width (mm) round the sculpture; then those."""
+        low, radius = float(levels[-1]), self._stage.cutting.radius
+        area, gone = self._area(low, over, width)
+        core = self._rougher.clear(self._meeting(area, gone), low, over)
+        parts = []
+        for last, z in pairwise([over, *levels.tolist()]):
+            area, gone = self._area(z, last, 0.0)
+            met = without_slivers(roomy(self._meeting(area, gone)), core)
+            parts.append(Level(z, last, met))
+            self._open = open_below(met.union(core), area, met, gone, radius)
+        self._rougher.trim(parts, core)
+
+    def _meeting(self, area: BaseGeometry, gone: BaseGeometry) -> BaseGeometry:
+        return meeting_ice(area, gone, self._job.block.size[:2], self._stage.cutting.radius)
+
+    def _area(self, z: float, over: float, width: float) -> tuple[BaseGeometry, BaseGeometry]:
+        """Area to be cleared at a level, and where no ice stands above it.
+
+        over : mm, the level above; width : mm left on besides the skin
+        """
+        stage, job = self._stage, self._job
+        deep = job.block.size[2] - z - stage.bit.flute_length
+        draft = DRAFT_MM * max(0.0, deep // stage.step_down + 1)
+        aside = stage.cutting.radius + stage.skin + width + draft + 2 * COARSER_MM
+        keep = self._keep[z].simplify(COARSER_MM).buffer(aside, quad_segs=8).simplify(COARSER_MM)
+        gone = gone_at(self._before, z, 3 * stage.cutting.radius)
+        area = _wanted(self._whole, gone, over, z, self._bottom, job, stage)
+        area = area.buffer(-draft).difference(keep)
+        around = widened(self._rougher.standing, 2 * stage.cutting.radius)
+        nut = HeightField(grid=around.grid, heights=lowest_for(around, self._above[1:]) + AWAY_MM)
+        return area.difference(out_of_reach(nut, z)).intersection(self._open), gone
 
 
 def _highest_in_squares(field: HeightField, skin: float) -> tuple[HeightField, float]:

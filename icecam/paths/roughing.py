@@ -5,9 +5,10 @@ Only the first loop of a pocket cuts a full slot; it is entered from outside the
 ramp along itself.
 """
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, radians, tan
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import shapely
@@ -16,19 +17,21 @@ from shapely.geometry.base import BaseGeometry
 
 from icecam.geometry.field import HeightField
 from icecam.geometry.slices import polygons_of
+from icecam.paths.collars import collars, trimming
+from icecam.paths.loops import SMALLEST_MM2, SMOOTH_MM, Line, Loop, loops, polygons, roomy
 from icecam.paths.standing import Part, travel
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 
-SMOOTH_MM: Final = 0.05
-"""Loops are simplified to this."""
-SMALLEST_MM2: Final = 4.0
-"""Pockets with less room than this for the bit's centre are left to finer bits."""
-BESIDE: Final = 1.25
-"""Stepovers from the loops before, beyond which a way counts as a full slot."""
 SLOW_MM: Final = 0.5
 """Over the ice a ramp begins: zero and ice may be off by so much."""
-TINIEST_MM2: Final = 1e-3
-"""Remains of an inner loop smaller than this are passed over."""
+
+
+class Level(NamedTuple):
+    """A level: its height, that of the level above (mm), the area of the bit's centre."""
+
+    z: float
+    over: float
+    area: BaseGeometry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,91 +46,6 @@ class Cut:
     ramp_deg: float
     clearance: float
     safe: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Loop:
-    """A closed line (n, 2) with its end on its beginning; `slot` (n - 1,) marks its full slots."""
-
-    points: NDArray[np.float64]
-    slot: NDArray[np.bool_]
-
-    def begun_at(self, k: int) -> "Loop":
-        """Return the loop begun, and ended, at its point k."""
-        k %= len(self.slot)
-        points = np.concatenate([self.points[k:-1], self.points[: k + 1]])
-        return Loop(points=points, slot=np.roll(self.slot, -k))
-
-    @property
-    def reach(self) -> NDArray[np.float64]:
-        """(n,) mm, how far along the loop each of its points lies."""
-        steps = np.linalg.norm(np.diff(self.points, axis=0), axis=1)
-        return np.concatenate([[0.0], np.cumsum(steps)])
-
-    def with_point(self, along: float) -> "Loop":
-        """Return the loop with a point so far (mm) along it, less than its length."""
-        reach = self.reach
-        k = int(np.searchsorted(reach, along, "left"))
-        if reach[k] == along:
-            return self
-        share = (along - reach[k - 1]) / (reach[k] - reach[k - 1])
-        point = self.points[k - 1] + share * (self.points[k] - self.points[k - 1])
-        return Loop(
-            points=np.insert(self.points, k, point, axis=0),
-            slot=np.insert(self.slot, k, self.slot[k - 1]),
-        )
-
-    def turned_to(self, place: tuple[float, float]) -> "Loop":
-        """Return the loop begun at its point nearest to `place`."""
-        apart = np.linalg.norm(self.points[:-1] - np.array(place), axis=1)
-        return self.begun_at(int(np.argmin(apart)))
-
-
-def loops(area: BaseGeometry, stepover: float) -> list[Loop]:
-    """Loops that clear `area` (of the bit's centre), each pocket from its middle outwards.
-
-    The ice to be cut lies to the right of the way: a bit turning with the clock cuts downwards
-    into it (climb cut).
-    """
-    found: list[Loop] = []
-    for pocket in _polygons(area, 0.0):
-        _clear(pocket, stepover, found)
-    return found
-
-
-def roomy(area: BaseGeometry) -> BaseGeometry:
-    """Return the pockets of `area` that are worth entering."""
-    return shapely.union_all(_polygons(area, SMALLEST_MM2))
-
-
-def _clear(pocket: shapely.Polygon, stepover: float, found: list[Loop]) -> None:
-    """Add the loops of one pocket: those of what lies a stepover inside it, then its own edge."""
-    edge = shapely.orient_polygons(shapely.Polygon(pocket).simplify(SMOOTH_MM))
-    assert isinstance(edge, shapely.Polygon)
-    inner = _polygons(edge.buffer(-stepover, quad_segs=4), TINIEST_MM2)
-    for part in inner:
-        _clear(part, stepover, found)
-    opened = shapely.union_all(inner)
-    shapely.prepare(opened)
-    for ring in (edge.exterior, *edge.interiors):
-        found.append(_marked(ring, opened, stepover))
-
-
-def _marked(ring: shapely.LinearRing, opened: BaseGeometry, stepover: float) -> Loop:
-    """Return a ring as a loop, its ways marked that lie far from what the loops before opened."""
-    own = shapely.get_coordinates(ring)
-    points = shapely.get_coordinates(shapely.segmentize(ring, 2 * stepover))
-    middles = shapely.points((points[:-1] + points[1:]) / 2)
-    slot = ~np.asarray(shapely.dwithin(middles, opened, BESIDE * stepover))
-    kept = np.isin(points @ [1, 1j], own @ [1, 1j])
-    kept[1:-1] |= slot[1:] != slot[:-1]
-    return Loop(points=points[kept], slot=slot[kept[:-1]])
-
-
-def _polygons(area: BaseGeometry, least: float) -> list[shapely.Polygon]:
-    """Polygons of an area, those of more than `least` mm2."""
-    parts = shapely.get_parts(area)
-    return [part for part in parts if isinstance(part, shapely.Polygon) and part.area > least]
 
 
 class Rougher:
@@ -164,13 +82,83 @@ class Rougher:
         shapely.prepare(reachable)
         for loop in loops(area, self._cut.stepover):
             self._follow(loop, z, over, reachable)
+        self._lower(area, z)
+        return area
+
+    def trim(self, levels: Sequence[Level], core: BaseGeometry) -> None:
+        """Clear what stands beside a deeper core level by level: collar after collar.
+
+        levels : from the top down, each area within the one above it
+        core : area of the bit's centre that was cleared to the last level
+        """
+        for pocket in polygons(levels[0].area, SMALLEST_MM2):
+            near = core.intersection(pocket)
+            if near.is_empty:
+                for z, over, area in levels:
+                    self.clear(area.intersection(pocket), z, over)
+                continue
+            beside = collars(pocket, near)
+            for n in self._nearest_first(beside):
+                for level in levels:
+                    self._trim(beside[n], level, near)
+        for z, _, area in levels:
+            self._lower(area, z)
+
+    def _trim(self, collar: shapely.Polygon, level: Level, core: BaseGeometry) -> None:
+        reachable = level.area.union(core).buffer(2 * SMOOTH_MM)
+        shapely.prepare(reachable)
+        for lines in trimming(collar, level.area, core, self._cut.stepover):
+            starts = [shapely.Point(line.points[0]) for line in lines]
+            for n in self._nearest_first(starts):
+                self._enter(lines[n], core, level, reachable)
+
+    def _nearest_first(self, places: Sequence[BaseGeometry]) -> Iterator[int]:
+        """Yield the numbers of places, each the nearest to where the bit stands then."""
+        left = list(range(len(places)))
+        while left:
+            here = shapely.Point(self._at[:2]) if self._at else shapely.Point(0, 0)
+            apart = shapely.distance(here, [places[n] for n in left])
+            yield left.pop(int(np.argmin(apart)))
+
+    def _enter(self, line: Line, core: BaseGeometry, level: Level, reachable: BaseGeometry) -> None:
+        """Go to a line, from the open core beside it if need be, and along it."""
+        z = level.z
+        if self._near(line.points[0], z, reachable):
+            self._cut_along(line, z, also_first=True)
+            return
+        way = shapely.shortest_line(core, shapely.Point(line.points[0]))
+        if not reachable.covers(way):
+            self._travel((float(line.points[0, 0]), float(line.points[0, 1])))
+            self._cut_along(self._ramp(line.and_back(), z, level.over), z, also_first=False)
+            return
+        aside = shapely.get_coordinates(way)[0]
+        place = (float(aside[0]), float(aside[1]))
+        if self._at is not None and self._near(aside, self._at[2], reachable):
+            self._add((*place, self._at[2]), CUT, self._cut.slot_feed)
+        else:
+            self._travel(place)
+        if self._at is not None and self._at[2] < z:
+            self._add((*place, z), RAPID, np.nan)
+        self._come_down(place, z, z)
+        start = line.points[0]
+        self._add((float(start[0]), float(start[1]), z), CUT, self._cut.slot_feed)
+        self._cut_along(line, z, also_first=False)
+
+    def _near(self, place: NDArray[np.float64], z: float, reachable: BaseGeometry) -> bool:
+        """Whether the bit stands at `z` and so near to a place that it may go straight there."""
+        if self._at is None or self._at[2] != z:
+            return False
+        way = shapely.LineString(np.array([self._at[:2], place]))
+        return bool(way.length <= 3 * self._cut.stepover and reachable.covers(way))
+
+    def _lower(self, area: BaseGeometry, z: float) -> None:
+        """Remember that the bit has been all over `area` at `z`."""
         swept = area.buffer(self._cut.radius)
         shapely.prepare(swept)
         x, y = np.meshgrid(self._grid.x, self._grid.y)
         half = self._grid.pitch / 2
         inside = shapely.contains_xy(swept.buffer(-half * 1.42), x, y)
         self._heights = np.where(inside, np.minimum(self._heights, z), self._heights)
-        return area
 
     def path(self) -> Toolpath:
         """Return all moves, from the safe height and back to it."""
@@ -192,13 +180,10 @@ class Rougher:
 
     def _follow(self, loop: Loop, z: float, over: float, reachable: BaseGeometry) -> None:
         """Go to a loop and once round it."""
-        cut = self._cut
-        if self._at is not None and self._at[2] == z:
-            near = loop.turned_to(self._at[:2])
-            way = shapely.LineString([self._at[:2], near.points[0]])
-            if way.length <= 3 * cut.stepover and reachable.covers(way):
-                self._cut_along(near, z, also_first=True)
-                return
+        near = loop if self._at is None else loop.turned_to(self._at[:2])
+        if self._near(near.points[0], z, reachable):
+            self._cut_along(near, z, also_first=True)
+            return
         outside = self._way_in(loop, z)
         if outside is not None:
             start, loop = outside
@@ -206,11 +191,10 @@ class Rougher:
             self._come_down(start, z, z)
             self._cut_along(loop, z, also_first=True)
             return
-        loop = loop if self._at is None else loop.turned_to(self._at[:2])
-        self._travel((float(loop.points[0, 0]), float(loop.points[0, 1])))
-        self._cut_along(self._ramp(loop, z, over), z, also_first=False)
+        self._travel((float(near.points[0, 0]), float(near.points[0, 1])))
+        self._cut_along(self._ramp(near, z, over), z, also_first=False)
 
-    def _cut_along(self, loop: Loop, z: float, *, also_first: bool) -> None:
+    def _cut_along(self, loop: Line, z: float, *, also_first: bool) -> None:
         feeds = np.where(loop.slot, self._cut.slot_feed, self._cut.feed)
         if also_first:
             self._add((float(loop.points[0, 0]), float(loop.points[0, 1]), z), CUT, float(feeds[0]))

@@ -13,14 +13,14 @@ from icecam.geometry.profile import cutting_end
 from icecam.geometry.walls import LEAST_MM, Walls, walls_of
 from icecam.ice.constants import FLUTE_CORE
 from icecam.ice.cutting import DEEPEST, chip_load, depth_factor
-from icecam.ice.limits import shank_force, side_force_a_mm, wall_force
+from icecam.ice.limits import shank_force, side_force_a_mm, wall_force, wall_needed
 from icecam.job.bits import tip_size
 from icecam.job.energy import energy_of
 from icecam.job.records import Bit, Job
 from icecam.paths.bending import tip_compliance
 
 WALL_HEIGHTS: Final = 60
-LEAST_STEP: Final = 0.25
+LEAST_STEP: Final = 0.1
 """Diameters of the bit; roughing goes no less deep beside a wall however thin, and says so."""
 TOO_THICK: Final = 1.83
 """Cells by which a wall may be measured too thick, see `walls_of`."""
@@ -179,6 +179,35 @@ def levels_within(top: float, bottom: float, z: Floats, most: Floats) -> Floats:
     heights: Floats = np.interp(share[-1] * np.arange(1, count + 1) / count, share, fine)
     heights[-1] = bottom
     return heights
+
+
+def slabs_within(
+    top: float, bottom: float, z: Floats, most: Floats, step: float
+) -> list[tuple[float, Floats]]:
+    """Return slabs of one whole step from `top` down: height over each, levels in it.
+
+    Arguments as in `levels_within`; a slab beside a thin wall has several levels.
+    """
+    slabs = []
+    over = top
+    for low in levels_within(top, bottom, z, np.full(len(z), step)):
+        inside = (z <= over) & (z >= low)
+        if not inside.any():
+            inside = np.abs(z - low) == np.abs(z - low).min()
+        slabs.append((over, levels_within(over, float(low), z[inside], most[inside])))
+        over = float(low)
+    return slabs
+
+
+def collar_width(job: Job, bit: Bit, walls: Walls, low: float, over: float, step: float) -> float:
+    """Return how much ice (mm) besides the skin must stay on all walls of a slab for a whole step.
+
+    With so much on both its sides the thinnest of them bears what roughing by `step` pushes.
+    """
+    inside = (walls.z <= over) & (walls.z >= low)
+    thickness = walls.thickness[inside].min(initial=np.inf)
+    sure = max(float(thickness) - TOO_THICK * walls.cell, 0.0)
+    return max(0.0, (wall_needed(push_a_mm(job, bit, step) * step) - sure) / 2 - job.roughing.skin)
 
 
 def limit_words(job: Job, bit: Bit, asked: StepDown, walls: Walls, most: Floats) -> str:

@@ -28,7 +28,8 @@ class Carved:
     """The ice after a toolpath and, a move, what was met; arrays (n,).
 
     removed : mm3 of ice taken by each move
-    depth : mm, upright, the most that each cutting move took off at one place; 0 on rapids
+    depth : mm, upright, how deep each cutting move went in the ice that it took, the mean by
+        volume: a sliver taller than the rest counts by its share; 0 on rapids
     chip : thickest chip of each cutting move over its chip load, 0 to 1: the share of its way by
         which the edge comes into the ice, at the most; see `icecam.kernels.profile.advance`
     rapid_depth : mm, deepest ice a rapid would have run through; 0 for none
@@ -72,7 +73,7 @@ def carve(
     parts = tuple(
         (cylinder_profile(max(part.radius - GRAZE_MM, 0.0)), part.base) for part in above
     ) or ((cylinder_profile(0.0), float(np.inf)),)
-    met = np.zeros((len(path), 4))
+    met = np.zeros((len(path), 5))
     for begin in range(0, len(path), MOVES_AT_ONCE):
         end = min(begin + MOVES_AT_ONCE, len(path))
         _carve_some(
@@ -81,7 +82,7 @@ def carve(
     return Carved(
         ice=HeightField(grid=ice.grid, heights=heights),
         removed=met[:, 0] * ice.grid.pitch**2,
-        depth=np.where(rapid, 0.0, met[:, 1]),
+        depth=np.divide(met[:, 4], met[:, 0], out=np.zeros(len(path)), where=met[:, 0] > 0),
         chip=met[:, 3],
         rapid_depth=np.where(rapid, met[:, 1], 0.0),
         contact_depth=met[:, 2],
@@ -104,15 +105,15 @@ def _carve_some(
     by_stripe: dict[int, NDArray[np.float64]] = {}
 
     def work(first: int, last: int) -> None:
-        results = by_stripe.setdefault(first, np.zeros((len(rapid), 4)))
+        results = by_stripe.setdefault(first, np.zeros((len(rapid), 5)))
         carve_rows(
             heights, frame, first, last, points, rapid, cutting, parts, nearby, TILE, results
         )
 
     between(_edges(points[:, 1], grid), work)
     for first in sorted(by_stripe):
-        met[:, 0] += by_stripe[first][:, 0]
-        np.maximum(met[:, 1:], by_stripe[first][:, 1:], out=met[:, 1:])
+        met[:, [0, 4]] += by_stripe[first][:, [0, 4]]
+        np.maximum(met[:, 1:4], by_stripe[first][:, 1:4], out=met[:, 1:4])
 
 
 def _edges(y: NDArray[np.float64], grid: Grid) -> list[int]:

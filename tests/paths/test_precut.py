@@ -39,18 +39,24 @@ SAWN = (
 
 # Areas
 
+
+def _mm(low: float, high: float) -> st.SearchStrategy[float]:
+    """Lengths to a thousandth: outlines of 1e-308 mm are none."""
+    return st.floats(low, high).map(lambda length: round(length, 3))
+
+
 boxes = st.builds(
     lambda x, y, wide, deep: shapely.box(x, y, x + wide, y + deep),
-    st.floats(-20, 140), st.floats(-20, 110), st.floats(1, 60), st.floats(1, 60),
+    _mm(-20, 140), _mm(-20, 110), _mm(1, 60), _mm(1, 60),
 )  # fmt: skip
 discs = st.builds(
     lambda x, y, radius: shapely.Point(x, y).buffer(radius),
-    st.floats(0, 150), st.floats(0, 120), st.floats(1, 30),
+    _mm(0, 150), _mm(0, 120), _mm(1, 30),
 )  # fmt: skip
 areas = st.lists(st.one_of(boxes, discs), min_size=1, max_size=4).map(shapely.union_all)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(kept=areas, gone=areas)
 def test_all_ice_that_would_be_swept_is_swept(kept: BaseGeometry, gone: BaseGeometry) -> None:
     """By definition: of the ice, what the whole area sweeps and what is left of it sweeps."""
@@ -66,7 +72,7 @@ def test_all_ice_that_would_be_swept_is_swept(kept: BaseGeometry, gone: BaseGeom
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(kept=areas, gone=areas)
 def test_below_an_open_place_no_ice_stands_that_was_not_taken(
     kept: BaseGeometry, gone: BaseGeometry
@@ -80,7 +86,7 @@ def test_below_an_open_place_no_ice_stands_that_was_not_taken(
     assert entered.intersection(standing).area < 2e-3
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20, deadline=None, derandomize=True)
 @given(st.integers(0, 2**32 - 1), st.floats(5, 35))
 def test_nothing_stands_where_ice_is_gone(seed: int, z: float) -> None:
     """By definition: no square higher than z lies in it; well inside what is lower all of it is."""

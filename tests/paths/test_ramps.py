@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from icecam.geometry.profile import cutting_end
-from icecam.paths.roughing import SMOOTH_MM, Cut, Loop, Rougher, loops
+from icecam.paths.loops import SMOOTH_MM, Loop, loops
+from icecam.paths.roughing import Cut, Rougher
 from icecam.paths.standing import coarse
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 from icecam.prove.carving import Carved, carve, whole_block

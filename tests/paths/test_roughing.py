@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from icecam.geometry.drop import parts_of, tip_heights
 from icecam.job.records import Bit
-from icecam.paths.roughing import SMOOTH_MM, Loop, loops, roomy
+from icecam.paths.loops import SMOOTH_MM, Loop, loops, roomy
 from icecam.paths.toolpath import CUT, RAPID
 from tests.geometry import solids
 from tests.paths.scenes import (

@@ -135,5 +135,5 @@ def test_a_thick_wall_bounds_nothing() -> None:
 def test_a_wall_too_thin_for_any_step_is_told() -> None:
     walls = walls_beside(plate(4.2), 100.0, 0.0, 12.7)
     most = beside_walls(JOB, FLAT, walls, 12.7)
-    assert most.min() == pytest.approx(12.7 / 4)
+    assert most.min() == pytest.approx(1.27)
     assert "raise roughing.skin" in limit_words(JOB, FLAT, step_down(JOB, FLAT), walls, most)

@@ -1,6 +1,6 @@
 """Carving against the slow twin, and what each move meets."""
 
-from math import tau
+from math import pi, tau
 from typing import Final
 
 import numpy as np
@@ -96,7 +96,7 @@ def test_any_moves_of_any_bit(
         (found.ice.heights, met.ice),
         (found.removed / GRID.pitch**2, met.taken),
         (found.rapid_depth[rapid], met.depth.of(rapid)),
-        (found.depth[~rapid], met.depth.of(~rapid)),
+        (found.depth[~rapid], met.mean.of(~rapid)),
         (found.contact_depth, met.contact),
     ):
         assert (figure >= bounds.low - ROUNDING).all()
@@ -143,8 +143,8 @@ def test_rough_ice_and_many_moves(name: str) -> None:
     assert (found.contact_depth >= met.contact.low - ROUNDING).all()
     assert (found.contact_depth <= met.contact.high + ROUNDING).all()
     cutting = np.array(cuts)
-    assert (found.depth[cutting] >= met.depth.low[cutting] - ROUNDING).all()
-    assert (found.depth[cutting] <= met.depth.high[cutting] + ROUNDING).all()
+    assert (found.depth[cutting] >= met.mean.low[cutting] - ROUNDING).all()
+    assert (found.depth[cutting] <= met.mean.high[cutting] + ROUNDING).all()
     assert (found.removed >= met.taken.low * 0.64 - ROUNDING).all()
     assert (found.removed <= met.taken.high * 0.64 + ROUNDING).all()
 
@@ -242,19 +242,30 @@ def test_a_graze_is_clear(off: float, touches: bool) -> None:
     assert found.contact_depth[0] == pytest.approx(45.0 if touches else 0.0)
 
 
-@pytest.mark.parametrize("name", BITS)
-def test_depth_of_a_cut_is_how_far_the_tip_is_in_the_ice(name: str) -> None:
-    """By hand: 3 mm into level ice, up a ramp of 1 in 20, back through the air.
+@pytest.mark.parametrize(("name", "depth"), [("flat", 3.0), ("ball", 36 / (4.5 * pi))])
+def test_depth_of_a_cut_is_the_mean_of_what_it_takes(name: str, depth: float) -> None:
+    """By hand: 3 mm into level ice and back through the air.
 
-    No bit here is wider than 4 mm either way 3 mm above its tip, so the ramp finds whole ice where
-    it is still 2.8 mm deep.
+    Across a slot of a ball of 3 mm depths are sqrt(9 - x^2): their squares sum to 36,
+    they to half a disc.
     """
-    points = [(-20, 0, 17), (0, 0, 17), (20, 0, 18), (-20, 0, 17.5)]
-    ice = HeightField(grid=Grid(-30.0, -10.0, 0.5, 121, 41), heights=np.full((41, 121), 20.0))
+    points = [(-20, 0, 17), (0, 0, 17), (20, 0, 17), (-20, 0, 17.5)]
+    ice = HeightField(grid=Grid(-30.0, -10.0, 0.1, 601, 201), heights=np.full((201, 601), 20.0))
     found = cut(ice, BITS[name], points, [True, True, True])
-    assert found.depth[0] == pytest.approx(3.0, abs=1e-12)
-    assert 2.8 <= found.depth[1] <= 3.0 + 1e-12
+    assert found.depth[:2] == pytest.approx(depth, rel=0.03)
     assert found.depth[2] == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_sliver_counts_by_its_volume() -> None:
+    """By hand: 20 x 6 mm of ice 1 mm deep, and one cell of 41 mm: (480 + 41^2) / (480 + 41)."""
+    grid = Grid(0.25, 0.25, 0.5, 60, 20)
+    heights = np.full((20, 60), 11.0)
+    heights[10, 30] = 51.0
+    ice = HeightField(grid=grid, heights=heights)
+    found = cut(ice, BITS["flat"], [(-10.0, 5.0, 10.0), (40.0, 5.0, 10.0)], [True])
+    count = found.removed[0] / 0.25 - 40.0
+    assert found.depth[0] == pytest.approx((count - 1 + 41.0**2) / (count + 40.0))
+    assert found.depth[0] < 6.0
 
 
 def test_parts_meet_rapids_too() -> None:
@@ -303,7 +314,7 @@ def test_moves_carved_in_batches_give_the_same(monkeypatch: pytest.MonkeyPatch) 
     parts = cut(ice, THICK, spiral(), cuts, cylinders(THICK, 80.0))
     np.testing.assert_array_equal(whole.ice.heights, parts.ice.heights)
     np.testing.assert_allclose(whole.removed, parts.removed, rtol=1e-12)
-    np.testing.assert_array_equal(whole.depth, parts.depth)
+    np.testing.assert_allclose(whole.depth, parts.depth, rtol=1e-12)
     np.testing.assert_array_equal(whole.rapid_depth, parts.rapid_depth)
     np.testing.assert_array_equal(whole.contact_depth, parts.contact_depth)
 

@@ -82,7 +82,8 @@ class Met:
 
     taken : sum of mm over cells; depth : of the ice that the cutting end meets, whether it cuts or
     not; contact : deepest ice that a part above meets; chip : most of the advance of a move
-    that cuts, over cells from which it takes more than `SCRAPE`
+    that cuts, over cells from which it takes more than `SCRAPE`; mean : depth of what a move that
+    cuts takes, by volume
     """
 
     ice: Between
@@ -90,6 +91,7 @@ class Met:
     depth: Between
     contact: Between
     chip: Between
+    mean: Between
 
 
 def _under(solid: Solid, r: Floats) -> Floats:
@@ -141,6 +143,14 @@ def _meeting(ice: Between, sweep: Between) -> tuple[Floats, Floats]:
     return np.maximum(ice.low - sweep.high, 0.0), np.maximum(ice.high - sweep.low, 0.0)
 
 
+def _mean(low: Floats, high: Floats) -> tuple[float, float]:
+    """Return the least and greatest mean of depths by themselves, between 0 and the deepest."""
+    if high.sum() == 0.0:
+        return 0.0, 0.0
+    most = (high**2).sum() / low.sum() if low.sum() > 0.0 else np.inf
+    return float((low**2).sum() / high.sum()), float(min(most, high.max()))
+
+
 def _most_advance(ice: Between, low: Floats, high: Floats, move: Move) -> tuple[float, float]:
     """Return the most advance over cells that are cut: at least, and at most."""
     if not move.cuts:
@@ -167,11 +177,14 @@ def carved(ice: Between, moves: list[Move]) -> Met:
                     max((most.max() for _, most in touch), default=0.0),
                 ),
                 _most_advance(ice, low, high, move),
+                _mean(low, high) if move.cuts else (0.0, 0.0),
             )
         )
         if move.cuts:
             low = np.minimum(ice.low, move.cutting.low)
             ice = Between(low, np.minimum(ice.high, move.cutting.high))
     figures = np.array(rows, dtype=np.float64)
-    taken, depth, contact, chip = (Between(figures[:, k, 0], figures[:, k, 1]) for k in range(4))
-    return Met(ice=ice, taken=taken, depth=depth, contact=contact, chip=chip)
+    taken, depth, contact, chip, mean = (
+        Between(figures[:, k, 0], figures[:, k, 1]) for k in range(5)
+    )
+    return Met(ice=ice, taken=taken, depth=depth, contact=contact, chip=chip, mean=mean)

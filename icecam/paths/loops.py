@@ -1,0 +1,114 @@
+"""Loops that clear an area of the bit's centre: each pocket from its middle outwards."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+SMOOTH_MM: Final = 0.05
+"""Loops are simplified to this."""
+SMALLEST_MM2: Final = 4.0
+"""Pockets with less room than this for the bit's centre are left to finer bits."""
+BESIDE: Final = 1.25
+"""Stepovers from the loops before, beyond which a way counts as a full slot."""
+TINIEST_MM2: Final = 1e-3
+"""Remains of an inner loop smaller than this are passed over."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Line:
+    """A way (n, 2) of the bit's centre; `slot` (n - 1,) marks its full slots."""
+
+    points: NDArray[np.float64]
+    slot: NDArray[np.bool_]
+
+    def and_back(self) -> "Loop":
+        """Return the way there and back again."""
+        points = np.concatenate([self.points, self.points[-2::-1]])
+        return Loop(points=points, slot=np.concatenate([self.slot, self.slot[::-1]]))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Loop(Line):
+    """A closed line with its end on its beginning."""
+
+    def begun_at(self, k: int) -> "Loop":
+        """Return the loop begun, and ended, at its point k."""
+        k %= len(self.slot)
+        points = np.concatenate([self.points[k:-1], self.points[: k + 1]])
+        return Loop(points=points, slot=np.roll(self.slot, -k))
+
+    @property
+    def reach(self) -> NDArray[np.float64]:
+        """(n,) mm, how far along the loop each of its points lies."""
+        steps = np.linalg.norm(np.diff(self.points, axis=0), axis=1)
+        return np.concatenate([[0.0], np.cumsum(steps)])
+
+    def with_point(self, along: float) -> "Loop":
+        """Return the loop with a point so far (mm) along it, less than its length."""
+        reach = self.reach
+        k = int(np.searchsorted(reach, along, "left"))
+        if reach[k] == along:
+            return self
+        share = (along - reach[k - 1]) / (reach[k] - reach[k - 1])
+        point = self.points[k - 1] + share * (self.points[k] - self.points[k - 1])
+        return Loop(
+            points=np.insert(self.points, k, point, axis=0),
+            slot=np.insert(self.slot, k, self.slot[k - 1]),
+        )
+
+    def turned_to(self, place: tuple[float, float]) -> "Loop":
+        """Return the loop begun at its point nearest to `place`."""
+        apart = np.linalg.norm(self.points[:-1] - np.array(place), axis=1)
+        return self.begun_at(int(np.argmin(apart)))
+
+
+def loops(area: BaseGeometry, stepover: float) -> list[Loop]:
+    """Loops that clear `area` (of the bit's centre), each pocket from its middle outwards.
+
+    The ice to be cut lies to the right of the way: a bit turning with the clock cuts downwards
+    into it (climb cut).
+    """
+    found: list[Loop] = []
+    for pocket in polygons(area, 0.0):
+        _clear(pocket, stepover, found)
+    return found
+
+
+def roomy(area: BaseGeometry) -> BaseGeometry:
+    """Return the pockets of `area` that are worth entering."""
+    return shapely.union_all(polygons(area, SMALLEST_MM2))
+
+
+def _clear(pocket: shapely.Polygon, stepover: float, found: list[Loop]) -> None:
+    """Add the loops of one pocket: those of what lies a stepover inside it, then its own edge."""
+    edge = shapely.orient_polygons(shapely.Polygon(pocket).simplify(SMOOTH_MM))
+    assert isinstance(edge, shapely.Polygon)
+    inner = polygons(edge.buffer(-stepover, quad_segs=4), TINIEST_MM2)
+    for part in inner:
+        _clear(part, stepover, found)
+    opened = shapely.union_all(inner)
+    shapely.prepare(opened)
+    for ring in (edge.exterior, *edge.interiors):
+        line = marked(ring, opened, stepover)
+        found.append(Loop(points=line.points, slot=line.slot))
+
+
+def marked(way: shapely.LineString, opened: BaseGeometry, stepover: float) -> Line:
+    """Return a way as a line, marked where it lies far from what the ways before opened."""
+    own = shapely.get_coordinates(way)
+    points = shapely.get_coordinates(shapely.segmentize(way, 2 * stepover))
+    middles = shapely.points((points[:-1] + points[1:]) / 2)
+    slot = ~np.asarray(shapely.dwithin(middles, opened, BESIDE * stepover))
+    kept = np.isin(points @ [1, 1j], own @ [1, 1j])
+    kept[1:-1] |= slot[1:] != slot[:-1]
+    return Line(points=points[kept], slot=slot[kept[:-1]])
+
+
+def polygons(area: BaseGeometry, least: float) -> list[shapely.Polygon]:
+    """Polygons of an area, those of more than `least` mm2."""
+    parts = shapely.get_parts(area)
+    return [part for part in parts if isinstance(part, shapely.Polygon) and part.area > least]
