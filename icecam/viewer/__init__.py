@@ -1,1 +1,1 @@
-"""The dry run: job.html, one file that opens without a server and shows every move with the ice at that moment."""
+"""The dry run: every move with the ice at that moment, in one file that needs no server."""
