@@ -17,7 +17,7 @@ from icecam.job.describe import describe
 from icecam.plan import Result, StageResult
 from icecam.prove.proof import thickness
 from icecam.units import MM3_PER_LITRE, MM_PER_INCH, S_PER_MIN
-from icecam.viewer.frames import TILE, Cut, grid_for, key_frames, on_grid
+from icecam.viewer.frames import TILE, Cut, grid_for, key_frames, on_grid, residues
 from icecam.viewer.marks import marks_of
 from icecam.viewer.pack import Section, pack, plain, whole
 from icecam.viewer.skeleton import skeleton
@@ -39,7 +39,7 @@ def dry_run(result: Result, warnings: Sequence[str]) -> bytes:
     job = result.scene.job
     grid = grid_for(result.scene.ice, job.block.size)
     ice = on_grid(result.scene.ice, grid)
-    cuts = [Cut(stage.path, stage.stage.cutting) for stage in result.stages]
+    cuts = [Cut(stage.path, stage.stage.cutting, stage.carved.depth) for stage in result.stages]
     frames = key_frames(ice, cuts, job.block.size[2])
     stages, starts, sections = [], 0.0, list[Section]()
     for nth, stage in enumerate(result.stages):
@@ -65,12 +65,13 @@ def dry_run(result: Result, warnings: Sequence[str]) -> bytes:
         "stages": stages,
         "marks": [mark._asdict() for mark in marks_of(result, warnings)],
     }
+    rest = residues(frames.drops)
     sections += [
         whole("frame moves", frames.moves),
         whole("frame counts", frames.counts),
         whole("frame tiles", frames.tiles),
-        plain("drops low", (frames.drops & 255).astype(np.uint8).tobytes()),
-        plain("drops high", (frames.drops >> 8).astype(np.uint8).tobytes()),
+        plain("drops low", (rest & 255).astype(np.uint8).tobytes()),
+        plain("drops high", (rest >> 8).astype(np.uint8).tobytes()),
         *_sculpture(result, grid),
     ]
     return pack(head, sections)

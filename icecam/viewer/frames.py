@@ -7,7 +7,7 @@ before. The page copies a frame and carves the moves since it by itself.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import ceil, floor, pi, sqrt
+from math import ceil, floor, inf, pi, sqrt
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -23,17 +23,22 @@ MOST_ALONG: Final = 2048
 """Cells along a side: every WebGL2 takes textures so wide."""
 TILE: Final = 16
 MOST_FRAMES: Final = 1024
-WORK: Final = 400_000
-"""Cells that the page looks at between two frames, about; some milliseconds."""
-STEPS: Final = 65_000
-"""Heights are whole numbers of steps; so many make the block's height."""
+WORK: Final = 320_000
+"""Cells that the page lowers between two frames, about: some 8 ms."""
+LOOK: Final = 0.2
+"""Work of a cell within the bit's radius that is seen to be free, over one that is lowered."""
+MOST_STEPS: Final = 65_000
+LEAST_STEP_MM: Final = 0.004
+"""Heights are whole numbers of steps: as fine as this, unless the block is so high that there
+would be more than `MOST_STEPS`."""
 
 
 class Cut(NamedTuple):
-    """What carving needs of a stage."""
+    """What carving needs of a stage; depth (n,): the most a move takes off at one place, mm."""
 
     path: Toolpath
     cutting: Profile
+    depth: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -84,15 +89,14 @@ def key_frames(ice: HeightField, cuts: Sequence[Cut], top: float) -> Frames:
     cuts : the stages, in the order they run
     top : mm, height of the block
     """
-    step = top / STEPS
+    full = min(MOST_STEPS, ceil(top / LEAST_STEP_MM))
+    step = top / full
     rows, across = ceil(ice.grid.ny / TILE), ceil(ice.grid.nx / TILE)
-    stored = np.zeros((rows * TILE, across * TILE), dtype=np.uint16)
-    whole = np.full(stored.shape, STEPS, dtype=np.uint16)
-    whole[: ice.grid.ny, : ice.grid.nx] = np.rint(ice.heights / step)
-    drops = [_tiled(np.uint16(STEPS) - whole)]
+    stored = np.full((rows * TILE, across * TILE), full, dtype=np.uint16)
+    stored[: ice.grid.ny, : ice.grid.nx] = np.rint(ice.heights / step)
+    drops = [_tiled(np.uint16(full) - stored)]
     tiles = [np.arange(rows * across)]
     moves = [0]
-    stored = whole
     heights = ice.heights.copy()
     for done, window in _windows(heights, ice.grid, cuts):
         moves.append(done)
@@ -141,13 +145,24 @@ def _edges(cuts: Sequence[Cut], pitch: float) -> list[list[int]]:
 
 
 def _work(cut: Cut, pitch: float) -> NDArray[np.float64]:
-    """Cells under each cutting move, at most; 0 for rapids."""
-    radius = cut.cutting.radius
+    """Cells that each cutting move lowers, and a share of those it looks at; 0 for rapids."""
     steps = cut.path.ends - cut.path.begins
     plan = np.hypot(steps[:, 0], steps[:, 1])
-    area = 2 * radius * plan + pi * radius * radius
-    work: NDArray[np.float64] = np.where(cut.path.kind == CUT, area / pitch**2, 0.0)
-    return work
+    wide, cuts = cut.cutting.radius, _reach(cut.cutting, cut.depth)
+    lowered = 2 * cuts * plan + pi * cuts * cuts
+    looked = 2 * wide * plan + pi * wide * wide
+    work = (lowered + LOOK * looked) / pitch**2
+    return np.where(cut.path.kind == CUT, work, 0.0)
+
+
+def _reach(profile: Profile, depth: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Axis distance at which the profile is `depth` high, at most its radius; 0 for no depth."""
+    short = np.maximum(profile.corner - depth, 0.0)
+    reach = profile.flat + np.sqrt(profile.corner**2 - short**2)
+    if profile.flank < inf:
+        over = np.maximum(depth - profile.rim_height, 0.0)
+        reach = np.where(over > 0, profile.rim + over / profile.flank, reach)
+    return np.where(depth > 0, np.minimum(reach, profile.radius), 0.0)
 
 
 def _window(part: Toolpath, radius: float, grid: Grid) -> tuple[slice, slice] | None:
@@ -166,6 +181,21 @@ def _window(part: Toolpath, radius: float, grid: Grid) -> tuple[slice, slice] | 
     rows = span(low[1], high[1], grid.y0, grid.ny)
     columns = span(low[0], high[0], grid.x0, grid.nx)
     return None if rows is None or columns is None else (rows, columns)
+
+
+def residues(drops: NDArray[np.uint16]) -> NDArray[np.uint16]:
+    """Return what a plane through three neighbours does not foretell of tiles (v, n, n).
+
+    The cell to the left, the one below, less the one between them, taken off each cell; 0 beside
+    the tile. Counted modulo 2^16, with the sign in the lowest bit, so small either way.
+
+    >>> residues(np.array([[[3, 5], [4, 5]]], dtype=np.uint16)).tolist()
+    [[[6, 4], [2, 1]]]
+    """
+    rest = drops.astype(np.int16)
+    rest[:, :, 1:] -= rest[:, :, :-1].copy()
+    rest[:, 1:, :] -= rest[:, :-1, :].copy()
+    return ((rest << 1) ^ (rest >> 15)).view(np.uint16)
 
 
 def _tiled(heights: NDArray[np.uint16]) -> NDArray[np.uint16]:

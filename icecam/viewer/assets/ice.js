@@ -47,6 +47,7 @@ export class Ice {
     const { frames } = this.job;
     const count = frames.tiles.length;
     const cells = this.tile * this.tile;
+    this.lost = new Uint16Array(cells);
     const tiles = this.across * this.down;
     this.pool = new Uint16Array(count * cells);
     this.poolTop = new Uint16Array(count);
@@ -61,22 +62,38 @@ export class Ice {
       this.frameOf[v] = frame;
       const t = frames.tiles[v];
       this.begin[t + 1]++;
-      let top = 0;
-      const to = v * cells;
-      const from = last[t] * cells;
-      for (let c = 0; c < cells; c++) {
-        const before = from < 0 ? full : this.pool[from + c];
-        const now = before - (frames.low[to + c] | (frames.high[to + c] << 8));
-        this.pool[to + c] = now;
-        if (now > top) top = now;
-      }
-      this.poolTop[v] = top;
+      this.poolTop[v] = this.readTile(v, last[t], full);
       last[t] = v;
     }
     for (let t = 0; t < tiles; t++) this.begin[t + 1] += this.begin[t];
     this.versions = new Int32Array(count);
     const next = this.begin.slice();
     for (let v = 0; v < count; v++) this.versions[next[frames.tiles[v]]++] = v;
+  }
+
+  /**
+   * One version of a tile from the one before it (-1: the full block): the sums of what is stored,
+   * along rows and then across them, are what each cell lost. Returns the highest step left.
+   */
+  readTile(v, before, full) {
+    const { tile, pool } = this;
+    const { low, high } = this.job.frames;
+    const cells = tile * tile;
+    const to = v * cells;
+    const from = before * cells;
+    let top = 0;
+    for (let c = 0; c < cells; c += tile) {
+      let along = 0;
+      for (let i = 0; i < tile; i++) {
+        const folded = low[to + c + i] | (high[to + c + i] << 8);
+        along += (folded >>> 1) ^ -(folded & 1);
+        this.lost[c + i] = along + (c ? this.lost[c + i - tile] : 0);
+        const now = (before < 0 ? full : pool[from + c + i]) - this.lost[c + i];
+        pool[to + c + i] = now;
+        if (now > top) top = now;
+      }
+    }
+    return top;
   }
 
   /** Forget what has changed since the picture was last brought up to date. */

@@ -1,5 +1,5 @@
 /** A straight move of a bit over cells: each takes the lowest point of the moving profile. */
-import { peak, radiusAt } from "./profile.js";
+import { peak, profileHeight, radiusAt } from "./profile.js";
 
 /** The move from a to b as seen from above: direction, length, height where it starts, slope. */
 export function wayOf(a, b) {
@@ -22,6 +22,16 @@ export function leftAt(profile, a, way, x, y) {
   return best === -Infinity ? Infinity : way.z + way.slope * along - best;
 }
 
+/** Whether the profile is `rise` high or higher at squared distance r2; no root if it is round. */
+export function standsOver(p, r2, rise) {
+  if (rise <= 0) return true;
+  if (p.flat > 0 || p.corner === 0 || r2 > p.rim * p.rim) {
+    return profileHeight(p, Math.sqrt(r2)) >= rise;
+  }
+  const short = p.corner - rise;
+  return short >= 0 && p.corner * p.corner - r2 <= short * short;
+}
+
 /**
  * Carve a field of cells by one move.
  * @param {import("./ice.js").Ice} ice
@@ -30,7 +40,7 @@ export function leftAt(profile, a, way, x, y) {
  * @param {number[]} b
  */
 export function sweep(ice, profile, a, b) {
-  const { x0, y0, pitch, nx, ny, heights, width } = ice;
+  const { x0, y0, pitch, nx, ny } = ice;
   const way = wayOf(a, b);
   const top = ice.highestNear(a, b, profile.radius);
   if (top <= way.low) return;
@@ -38,19 +48,35 @@ export function sweep(ice, profile, a, b) {
   const j0 = Math.max(0, Math.ceil((Math.min(a[1], b[1]) - reach - y0) / pitch));
   const j1 = Math.min(ny - 1, Math.floor((Math.max(a[1], b[1]) + reach - y0) / pitch));
   for (let j = j0; j <= j1; j++) {
-    const y = y0 + j * pitch;
-    const [west, east] = spanOf(y, a, b, way, reach);
+    const [west, east] = spanOf(y0 + j * pitch, a, b, way, reach);
     const i0 = Math.max(0, Math.ceil((west - x0) / pitch));
     const i1 = Math.min(nx - 1, Math.floor((east - x0) / pitch));
-    for (let i = i0; i <= i1; i++) {
-      const at = j * width + i;
-      const now = heights[at];
-      if (now <= way.low) continue;
-      const left = leftAt(profile, a, way, x0 + i * pitch, y);
-      if (left < now) {
-        heights[at] = left;
-        ice.touch(i, j);
-      }
+    if (i0 <= i1) sweepRow(ice, profile, a, way, j, i0, i1);
+  }
+}
+
+/** Cells i0 to i1 of a row; most are seen to be free without working out the profile. */
+function sweepRow(ice, profile, a, way, j, i0, i1) {
+  const { x0, pitch, heights } = ice;
+  const { ux, uy, length, z, slope, low } = way;
+  const widest = profile.radius * profile.radius;
+  const row = j * ice.width;
+  const dy = ice.y0 + j * pitch - a[1];
+  for (let i = i0; i <= i1; i++) {
+    const now = heights[row + i];
+    if (now <= low) continue;
+    const dx = x0 + i * pitch - a[0];
+    const along = dx * ux + dy * uy;
+    const across = dy * ux - dx * uy;
+    const beside = Math.max(along - length, -along, 0);
+    const d2 = across * across;
+    const r2 = d2 + beside * beside;
+    if (r2 > widest || standsOver(profile, r2, now - low)) continue;
+    const best = peak(profile, d2, slope, along - length, along);
+    const left = z + slope * along - best;
+    if (left < now) {
+      heights[row + i] = left;
+      ice.touch(i, j);
     }
   }
 }
