@@ -17,6 +17,9 @@ import { firstAbove } from "./ice.js";
 export function momentAt(job, seconds) {
   const time = Math.min(Math.max(seconds, 0), job.head.seconds);
   let nth = job.stages.length - 1;
+  if (time === job.head.seconds) {
+    return { time, nth, n: job.stages[nth].count - 1, share: 1, waiting: false };
+  }
   while (nth > 0 && job.stages[nth].start > time) nth--;
   const stage = job.stages[nth];
   const into = (time - stage.start - stage.pause) * 1000;

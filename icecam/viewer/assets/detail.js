@@ -2,14 +2,13 @@
 
 const LATE_MS = 45;
 const EARLY_MS = 22;
-const TOO_SLOW_MS = 1500;
+const PATIENCE_MS = 350;
 
 export class Detail {
   /** @param {number} levels how many there are; 0 is the finest */
   constructor(levels) {
     this.last = levels - 1;
-    this.moving = 1;
-    this.resting = 0;
+    this.moving = 2;
     this.lates = 0;
     this.earlies = 0;
   }
@@ -27,8 +26,11 @@ export class Detail {
     }
   }
 
-  /** A picture at rest took this long; a machine that is far too slow gets a plainer one. */
-  restTook(ms) {
-    if (ms > TOO_SLOW_MS && this.resting < this.last - 1) this.resting++;
+  /**
+   * Next finer level of a picture at rest, after one that took so long; -1 if that is enough.
+   * Each level takes about four times as long as the one before it.
+   */
+  finer(level, ms) {
+    return ms < PATIENCE_MS ? level - 1 : -1;
   }
 }

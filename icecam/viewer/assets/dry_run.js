@@ -1,7 +1,7 @@
 /** The dry run: one moment of the job, shown everywhere at once. */
 import { Camera } from "./camera.js";
 import { firstAbove, Ice } from "./ice.js";
-import { momentAt, timeAfter, timeOf } from "./clock.js";
+import { lineText, momentAt, timeAfter, timeOf } from "./clock.js";
 import { readColours } from "./colours.js";
 import { Detail } from "./detail.js";
 import { webgl } from "./gl.js";
@@ -32,6 +32,7 @@ export class DryRun {
     this.show = { bit: true, near: true, left: false, marks: true, current: true, paths: job.stages.map(() => false) };
     this.section = { on: false, axis: "y", at: job.head.block[1] / 2 };
     this.heard = [];
+    this.turn = 0;
     const find = (id) => root.querySelector(`#dr-${id}`);
     this.picture = find("picture");
     this.overlay = find("overlay");
@@ -152,6 +153,11 @@ export class DryRun {
     this.toMove(nth, firstAbove(this.job.stages[nth].line, line));
   }
 
+  /** A line of a stage's file. */
+  lineText(nth, line) {
+    return lineText(this.job.stages[nth], line);
+  }
+
   /** To the time of a mark, with its place in the picture. */
   toMark(mark) {
     this.chosen = mark;
@@ -264,6 +270,7 @@ export class DryRun {
   frame(now) {
     const since = this.frameAt === null || this.frameAt === undefined ? 16 : now - this.frameAt;
     this.frameAt = now;
+    this.turn++;
     if (this.playing) {
       const time = this.moment.time + Math.min(since, 250) / 1000 * SPEEDS[this.speed];
       this.toTime(time);
@@ -275,12 +282,16 @@ export class DryRun {
     if (!this.playing) this.resting = setTimeout(() => this.rest(), REST_MS);
   }
 
-  /** The picture in full detail, now that nothing moves. */
-  rest() {
+  /** Nothing moves: draw finer and finer, as long as that does not take long. */
+  rest(level = Math.max(0, this.detail.moving - 1)) {
     const begun = performance.now();
     this.frameAt = null;
-    this.draw(DETAILS[this.detail.resting]);
-    requestAnimationFrame(() => this.detail.restTook(performance.now() - begun));
+    const turn = ++this.turn;
+    this.draw(DETAILS[level]);
+    this.view.whenDrawn(() => {
+      const next = this.detail.finer(level, performance.now() - begun);
+      if (turn === this.turn && next >= 0 && !this.playing) this.rest(next);
+    });
   }
 
   draw(detail) {

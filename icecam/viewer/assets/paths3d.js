@@ -43,6 +43,7 @@ export class Paths {
     const { gl } = this;
     gl.useProgram(shader.made);
     gl.uniformMatrix4fv(shader.at.view, false, camera.matrix());
+    gl.uniform4fv(shader.at.section, look.section);
     gl.uniform1f(shader.at.raise, look.raise ?? 0);
     gl.uniform4fv(shader.at.cutting, look.cutting);
     gl.uniform4fv(shader.at.travel, look.travel);

@@ -14,7 +14,7 @@ export function listenToPointer(root, camera, tell) {
   let travelled = 0;
   const place = (event) => {
     const box = root.getBoundingClientRect();
-    return [event.clientX - box.left, event.clientY - box.top];
+    return [event.clientX - box.left - root.clientLeft, event.clientY - box.top - root.clientTop];
   };
   const fromMiddle = (x, y) => [
     (x - camera.size[0] / 2),

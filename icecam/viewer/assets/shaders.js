@@ -82,15 +82,16 @@ float openness(vec2 xy, float z) {
       shut += clamp(rise / away, 0.0, 1.5) / 1.5;
     }
   }
-  return 1.0 - 0.62 * shut / 24.0 * 2.2;
+  return clamp(1.0 - 1.5 * shut / 24.0, 0.35, 1.0);
 }
 void main() {
   if (cutAway(place.xy)) discard;
   vec3 n = slopeAt(place.xy, grid.z * 0.9);
-  float open = fine ? clamp(openness(place.xy, place.z), 0.25, 1.0) : 1.0;
+  float open = fine ? openness(place.xy, place.z) : 0.9;
   vec3 base = mix(DEEP, PALE, 0.30 + 0.70 * clamp(place.z / block.z, 0.0, 1.0));
-  float lit = max(dot(n, light), 0.0);
-  float sky = 0.5 + 0.5 * n.z;
+  float half1 = 0.5 + 0.5 * dot(n, light);
+  float lit = half1 * half1;
+  float sky = 0.6 + 0.4 * n.z;
   float gloss = pow(max(dot(n, normalize(light + eye)), 0.0), 48.0);
   float rim = pow(1.0 - max(dot(n, eye), 0.0), 3.0);
   if (layer) {
@@ -106,9 +107,10 @@ void main() {
       base = mix(base, tint, 0.72);
     }
   }
-  vec3 made = base * (0.34 * sky * open + 0.74 * lit * mix(0.6, 1.0, open))
-            + vec3(0.30) * gloss * open + vec3(0.10, 0.16, 0.20) * rim * open;
-  colour = vec4(pow(clamp(made, 0.0, 1.0), vec3(0.86)), 1.0);
+  vec3 shadow = mix(vec3(0.16, 0.36, 0.50), vec3(1.0), lit);
+  vec3 made = base * shadow * (0.30 * sky + 0.80 * lit) * mix(0.45, 1.0, open)
+            + vec3(0.16) * gloss * open + vec3(0.04, 0.07, 0.09) * rim * open;
+  colour = vec4(pow(clamp(made, 0.0, 1.0), vec3(0.80)), 1.0);
 }`;
 
 export const WALL_VERTEX = `${SHARED}
@@ -132,8 +134,10 @@ void main() {
   if (place.z > top) discard;
   vec3 base = mix(DEEP, PALE, 0.30 + 0.62 * clamp(place.z / block.z, 0.0, 1.0));
   if (!inside) {
-    float lit = 0.52 + 0.42 * max(dot(normal, light), 0.0);
-    colour = vec4(base * lit, 1.0);
+    float half1 = 0.5 + 0.5 * dot(normal, light);
+    float lit = half1 * half1;
+    vec3 made = base * mix(vec3(0.16, 0.36, 0.50), vec3(1.0), lit) * (0.24 + 0.80 * lit);
+    colour = vec4(pow(made, vec3(0.80)), 1.0);
     return;
   }
   vec4 goal = wantedAt(place.xy);
@@ -216,8 +220,10 @@ in vec3 a;
 in float kind;
 flat out float rapid;
 out float along;
+out vec2 plan;
 void main() {
   rapid = 1.0 - kind;
+  plan = a.xy;
   along = dot(a, vec3(1.0, 0.73, 0.61));
   gl_Position = view * vec4(a.xy, a.z + raise, 1.0);
 }`;
@@ -234,6 +240,7 @@ in vec3 b;
 in float kind;
 flat out float rapid;
 out float along;
+out vec2 plan;
 void main() {
   bool end = gl_VertexID == 1 || gl_VertexID == 3 || gl_VertexID == 4;
   float side = (gl_VertexID == 2 || gl_VertexID == 3 || gl_VertexID == 5) ? 1.0 : -1.0;
@@ -243,6 +250,7 @@ void main() {
   float length2 = dot(way, way);
   way = length2 > 1e-9 ? way * inversesqrt(length2) : vec2(1.0, 0.0);
   rapid = 1.0 - kind;
+  plan = (end ? b : a).xy;
   along = dot(end ? b : a, vec3(1.0, 0.73, 0.61));
   vec2 off = vec2(-way.y, way.x) * side * thick * (rapid > 0.5 ? 0.5 : 1.0)
            + way * (end ? 1.0 : -1.0) * thick * 0.5;
@@ -256,10 +264,13 @@ uniform vec4 cutting;
 uniform vec4 travel;
 uniform float dash;  // mm; 0 for a whole line
 uniform float dots;  // mm
+uniform vec4 section;
 flat in float rapid;
 in float along;
+in vec2 plan;
 out vec4 colour;
 void main() {
+  if (section.w > 0.5 && dot(plan, section.xy) > section.z) discard;
   if (rapid > 0.5) {
     if (fract(along / dots) > 0.45) discard;
     colour = travel;

@@ -36,6 +36,9 @@ export class View2d {
     if (scene.show.bit) this.drawBit(pen, camera, scene);
   }
 
+  /** Drawn at once and in full. */
+  whenDrawn() {}
+
   /** Light from the upper left, high ice pale; ice left on the sculpture tinted. */
   shade(scene) {
     const { ice, every, across, down } = this;

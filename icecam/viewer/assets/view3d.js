@@ -101,14 +101,31 @@ export class View3d {
     this.drawWalls(shared, scene);
     gl.bindVertexArray(this.full);
     if (scene.show.bit) this.drawBit(shared, scene);
-    this.drawPaths(camera, scene);
+    this.drawPaths(camera, scene, shared);
+  }
+
+  /** Call `done` when the graphics card has drawn what it was given. */
+  whenDrawn(done) {
+    const { gl } = this;
+    const fence = gl.fenceSync(gl.SYNC_GPU_COMMANDS_COMPLETE, 0);
+    gl.flush();
+    const look = () => {
+      if (gl.isContextLost()) return;
+      if (gl.getSyncParameter(fence, gl.SYNC_STATUS) !== gl.SIGNALED) {
+        setTimeout(look, 8);
+        return;
+      }
+      gl.deleteSync(fence);
+      done();
+    };
+    setTimeout(look, 0);
   }
 
   /** Uniforms that all programs of the ice take. */
   sharedOf(camera, scene, detail) {
     const { eye, right, up } = camera.axes();
-    const light = [0, 1, 2].map((k) => -0.62 * right[k] + 0.38 * up[k] + 0.35 * eye[k]);
-    light[2] = Math.max(light[2], 0.25) + 0.35;
+    const light = [0, 1, 2].map((k) => -0.6 * right[k] + 0.1 * up[k] + 0.5 * eye[k]);
+    light[2] = Math.max(light[2], 0.25) + 0.3;
     const long = Math.hypot(...light);
     return {
       view: camera.matrix(),
@@ -209,24 +226,25 @@ export class View3d {
   }
 
   /** Whole stages thin; just cut and next as bands, which nothing hides. */
-  drawPaths(camera, scene) {
+  drawPaths(camera, scene, { section }) {
     const { gl, paths } = this;
+    const common = { travel: scene.travel, section };
     gl.enable(gl.BLEND);
     gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA);
     gl.depthMask(false);
     for (const stage of this.job.stages) {
       if (!scene.show.paths[stage.nth]) continue;
-      const look = { cutting: [...scene.colours.stages[stage.nth], 0.5], travel: scene.travel };
-      paths.drawLines(stage, 0, stage.count, { ...look, raise: 0.1 }, camera);
+      const look = { ...common, cutting: [...scene.colours.stages[stage.nth], 0.5], raise: 0.1 };
+      paths.drawLines(stage, 0, stage.count, look, camera);
     }
     const { nth, n } = scene.moment;
     if (scene.show.near) {
       const stage = this.job.stages[nth];
       const { before, after } = scene.near;
       gl.disable(gl.DEPTH_TEST);
-      paths.drawBand(stage, n, after, { ...scene.looks.next, travel: scene.travel }, camera);
+      paths.drawBand(stage, n, after, { ...common, ...scene.looks.next }, camera);
       gl.enable(gl.DEPTH_TEST);
-      const cut = { ...scene.looks.cut, travel: scene.travel, raise: 2 * camera.scale };
+      const cut = { ...common, ...scene.looks.cut, raise: 2 * camera.scale };
       paths.drawBand(stage, before, n + 1, cut, camera);
     }
     gl.depthMask(true);
