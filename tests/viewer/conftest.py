@@ -56,7 +56,7 @@ def five_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def opened(
-    browser: Browser, file: Path, *, width: int = 1280, height: int = 800, dark: bool = False,
+    browser: Browser, address: str, *, width: int = 1280, height: int = 800, dark: bool = False,
     before: str = "",
 ) -> Opened:  # fmt: skip
     """Open a file without a network; `before` runs ahead of the page's own script."""
@@ -73,13 +73,13 @@ def opened(
     page.on("console", lambda said: got.complaints.append(f"{said.type}: {said.text}"))
     if before:
         page.add_init_script(before)
-    page.goto(file.as_uri())
+    page.goto(address)
     page.wait_for_selector("#dry-run[data-ready]", state="attached")
     return got
 
 
 @pytest.fixture(scope="session")
 def five(browser: Browser, five_file: Path) -> Iterator[Opened]:
-    got = opened(browser, five_file)
+    got = opened(browser, five_file.as_uri())
     yield got
     got.page.context.close()

@@ -10,7 +10,7 @@ from tests.viewer.scene import NAMES, SIZE
 
 
 def test_it_opens_without_network_and_without_complaint(browser: Browser, five_file: Path) -> None:
-    got = opened(browser, five_file)
+    got = opened(browser, five_file.as_uri())
     got.page.wait_for_timeout(500)
     assert got.requests == [five_file.as_uri()]
     assert got.complaints == []
