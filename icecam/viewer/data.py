@@ -14,6 +14,7 @@ from icecam.geometry.drop import sculpture_heights
 from icecam.geometry.field import Grid
 from icecam.geometry.profile import cylinders
 from icecam.job.describe import describe
+from icecam.paths.toolpath import RAPID
 from icecam.plan import Result, StageResult
 from icecam.prove.proof import thickness
 from icecam.units import MM3_PER_LITRE, MM_PER_INCH, S_PER_MIN
@@ -25,8 +26,8 @@ from post.dialect import load as load_dialect
 
 WANTED_STEP_MM: Final = 0.02
 """Heights of the sculpture are told to the page in steps of this."""
-_PER_W, _PER_MM, _PER_MM3, _PER_S = 100.0, 10_000.0, 10.0, 1000.0
-"""Whole numbers a unit: power, chip thickness, ice taken, time."""
+_PER_W, _PER_MM, _PER_S = 10.0, 1000.0, 1000.0
+"""Whole numbers a unit: power, chip thickness, time; ice taken is in mm3."""
 
 
 def dry_run(result: Result, warnings: Sequence[str]) -> bytes:
@@ -41,12 +42,14 @@ def dry_run(result: Result, warnings: Sequence[str]) -> bytes:
     ice = on_grid(result.scene.ice, grid)
     cuts = [Cut(stage.path, stage.stage.cutting, stage.carved.depth) for stage in result.stages]
     frames = key_frames(ice, cuts, job.block.size[2])
-    stages, starts, sections = [], 0.0, list[Section]()
+    stages, starts, moves, sections = [], 0.0, 0, list[Section]()
     for nth, stage in enumerate(result.stages):
-        seconds = runtime(stage.path, job.machine).seconds
-        stages.append(_stage(stage, result) | {"start": starts})
+        told = _stage(stage, result) | {"start": starts}
+        stages.append(told)
         starts += stage.seconds.total
-        sections += _moves(str(nth), stage, seconds, result)
+        seconds = runtime(stage.path, job.machine).seconds
+        takes, moves = frames.takes[moves : moves + len(stage.path)], moves + len(stage.path)
+        sections += _moves(str(nth), stage, seconds, takes, told)
         sections += _load(str(nth), stage)
     head = {
         "icecam": __version__,
@@ -112,18 +115,25 @@ def _stage(stage: StageResult, whole_job: Result) -> dict[str, Any]:
 
 
 def _moves(
-    nth: str, stage: StageResult, seconds: NDArray[np.float64], job: Result
+    nth: str,
+    stage: StageResult,
+    seconds: NDArray[np.float64],
+    takes: NDArray[np.bool_],
+    told: dict[str, Any],
 ) -> list[Section]:
-    """Points in ticks of the text, the end of each move on the clock, kind, feed and line."""
-    path, told = stage.path, _stage(stage, job)
+    """Points in ticks of the text, the end of each move on the clock, kind, feed and line.
+
+    Kind: 0 rapid, 1 takes ice, 2 cuts none.
+    """
+    path = stage.path
     tick = told["unit"] / 10 ** told["decimals"]
     points = np.concatenate([path.start[None], path.ends]) - np.array(told["zero"])
     ticks = np.rint(points / tick).astype(np.int64)
-    feed = np.where(path.kind == 0, 0.0, np.nan_to_num(path.feed) * S_PER_MIN)
+    feed = np.where(path.kind == RAPID, 0.0, np.nan_to_num(path.feed) * S_PER_MIN)
     return [
         *(whole(f"{axis} {nth}", ticks[:, k]) for k, axis in enumerate("xyz")),
         whole(f"clock {nth}", np.rint(np.cumsum(seconds) * _PER_S)),
-        whole(f"kind {nth}", path.kind),
+        whole(f"kind {nth}", np.where(path.kind == RAPID, 0, np.where(takes, 1, 2))),
         whole(f"feed {nth}", np.rint(feed)),
         whole(f"line {nth}", path.line),
         plain(f"text {nth}", skeleton(stage.file.text, path.line)),
@@ -140,7 +150,7 @@ def _load(nth: str, stage: StageResult) -> list[Section]:
         whole(f"moves {nth}", last - first, steps=False),
         whole(f"power {nth}", np.rint(series.power.best * _PER_W), steps=False),
         whole(f"chip {nth}", np.rint(series.chip_mean * _PER_MM), steps=False),
-        whole(f"taken {nth}", np.rint(taken * _PER_MM3)),
+        whole(f"taken {nth}", np.rint(taken)),
     ]
 
 

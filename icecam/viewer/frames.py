@@ -22,13 +22,13 @@ MOST_CELLS: Final = 2_000_000
 MOST_ALONG: Final = 2048
 """Cells along a side: every WebGL2 takes textures so wide."""
 TILE: Final = 16
-MOST_FRAMES: Final = 1024
+MOST_FRAMES: Final = 800
 WORK: Final = 320_000
 """Cells that the page lowers between two frames, about: some 8 ms."""
 LOOK: Final = 0.2
 """Work of a cell within the bit's radius that is seen to be free, over one that is lowered."""
 MOST_STEPS: Final = 65_000
-LEAST_STEP_MM: Final = 0.004
+LEAST_STEP_MM: Final = 0.005
 """Heights are whole numbers of steps: as fine as this, unless the block is so high that there
 would be more than `MOST_STEPS`."""
 
@@ -52,6 +52,7 @@ class Frames:
     tiles : (v,) int64, which: row by row, `across` in a row
     drops : (v, TILE, TILE) uint16, steps that each cell lost since the frame before; in the first
         since the full height. Cells beyond the grid lose nothing
+    takes : (n,) bool, moves that lower a cell; the page skips the others
     """
 
     grid: Grid
@@ -61,6 +62,7 @@ class Frames:
     counts: NDArray[np.int64]
     tiles: NDArray[np.int64]
     drops: NDArray[np.uint16]
+    takes: NDArray[np.bool_]
 
 
 def grid_for(ice: HeightField, size: tuple[float, float, float]) -> Grid:
@@ -98,7 +100,8 @@ def key_frames(ice: HeightField, cuts: Sequence[Cut], top: float) -> Frames:
     tiles = [np.arange(rows * across)]
     moves = [0]
     heights = ice.heights.copy()
-    for done, window in _windows(heights, ice.grid, cuts):
+    takes = np.zeros(sum(len(cut.path) for cut in cuts), dtype=np.bool_)
+    for done, window in _windows(heights, ice.grid, cuts, takes):
         moves.append(done)
         changed, lost = _changes(stored, heights, window, step)
         tiles.append(changed)
@@ -111,13 +114,20 @@ def key_frames(ice: HeightField, cuts: Sequence[Cut], top: float) -> Frames:
         counts=np.array([len(some) for some in tiles]),
         tiles=np.concatenate(tiles),
         drops=np.concatenate(drops),
+        takes=takes,
     )
 
 
 def _windows(
-    heights: NDArray[np.float64], grid: Grid, cuts: Sequence[Cut]
+    heights: NDArray[np.float64],
+    grid: Grid,
+    cuts: Sequence[Cut],
+    takes: NDArray[np.bool_],
 ) -> Iterator[tuple[int, tuple[slice, slice]]]:
-    """Carve `heights` from frame to frame; gives moves done, rows and columns that may change."""
+    """Carve `heights` from frame to frame; gives moves done, rows and columns that may change.
+
+    Writes to `takes` which moves lower a cell.
+    """
     before = 0
     for cut, edges in zip(cuts, _edges(cuts, grid.pitch), strict=True):
         for first, last in pairwise(edges):
@@ -126,7 +136,9 @@ def _windows(
             if window is not None:
                 rows, columns = window
                 field = HeightField(grid=grid, heights=heights).part(rows, columns)
-                heights[rows, columns] = carve(field, part, cut.cutting).ice.heights
+                carved = carve(field, part, cut.cutting)
+                heights[rows, columns] = carved.ice.heights
+                takes[before + first : before + last] = carved.removed > 0
                 yield before + last, window
         before += len(cut.path)
 

@@ -6,6 +6,7 @@ from html import escape
 from typing import Final
 
 from icecam.viewer.bundle import markup, script, style
+from icecam.viewer.embed import CHARSET, embedded, in_plain_letters
 
 FILE_NAME: Final = "job.html"
 
@@ -27,26 +28,26 @@ def job_page(sheet: str, sheet_style: str, title: str, data: bytes) -> bytes:
 
     Raises
     ------
-    ValueError : a style sheet that would end its own element
+    ValueError : a style sheet that would end its own element, or holds letters beyond ASCII
     """
-    if "</" in sheet_style:
-        raise ValueError("the style sheet holds </, which would end it")
+    styles = f"{style()}\n{sheet_style}"
+    if "</" in styles or not styles.isascii():
+        raise ValueError("a style sheet holds </, which would end it, or a letter beyond ASCII")
     code = f"\n{script()}"
     allowed = b64encode(sha256(code.encode()).digest()).decode()
     policy = (
         f"default-src 'none'; script-src 'sha256-{allowed}'; style-src 'unsafe-inline'; "
         "img-src data:; base-uri 'none'; form-action 'none'"
     )
-    return f"""<!doctype html>
+    before = f"""<!doctype html>
 <html lang="en">
 <head>
-<meta charset="utf-8">
+<meta charset="{CHARSET}">
 <meta http-equiv="Content-Security-Policy" content="{policy}">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{escape(title)}</title>
 <style>
-{style()}
-{sheet_style}
+{styles}
 </style>
 </head>
 <body>
@@ -54,8 +55,10 @@ def job_page(sheet: str, sheet_style: str, title: str, data: bytes) -> bytes:
 <main>
 {markup()}
 </main>
-<script type="application/octet-stream" id="dry-run-data">{b64encode(data).decode()}</script>
+<script type="application/octet-stream" id="dry-run-data">"""
+    after = f"""</script>
 <script type="module">{code}</script>
 </body>
 </html>
-""".encode()
+"""
+    return in_plain_letters(before) + embedded(data) + after.encode("ascii")

@@ -48,14 +48,14 @@ export function timeAfter(job, nth, n) {
  */
 export function loadAt(stage, n) {
   const k = firstAbove(stage.first, n) - 1;
-  const taken = k < 0 ? 0 : stage.taken[k] / 10;
+  const taken = k < 0 ? 0 : stage.taken[k];
   if (k < 0 || n >= stage.first[k] + stage.length[k]) {
     return { power: 0, chip: 0, cutting: false, taken };
   }
   return {
-    power: stage.power[k] / 100,
-    chip: stage.chip[k] / 10_000,
-    cutting: stage.power[k] > 0,
+    power: stage.power[k] / 10,
+    chip: stage.chip[k] / 1000,
+    cutting: stage.chip[k] > 0,
     taken,
   };
 }

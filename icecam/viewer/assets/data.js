@@ -8,15 +8,33 @@
  * @property {boolean} steps differences were stored
  */
 
+const MARK = 61;
+const SHIFT = 64;
+
 /**
- * Inflate base64 text.
+ * Bytes that stand in the page as letters of windows-1252, a few of them behind a mark.
  * @param {string} text
+ * @returns {Uint8Array}
+ */
+export function bytesOf(text) {
+  const letters = new TextDecoder("windows-1252").decode(Uint8Array.from({ length: 256 }, (_, n) => n));
+  const byteOf = new Uint8Array(0x10000);
+  for (let byte = 0; byte < 256; byte++) byteOf[letters.charCodeAt(byte)] = byte;
+  const bytes = new Uint8Array(text.length);
+  let count = 0;
+  for (let at = 0; at < text.length; at++) {
+    const byte = byteOf[text.charCodeAt(at)];
+    bytes[count++] = byte === MARK ? byteOf[text.charCodeAt(++at)] - SHIFT : byte;
+  }
+  return bytes.subarray(0, count);
+}
+
+/**
+ * Inflate a zlib stream.
+ * @param {Uint8Array} packed
  * @returns {Promise<Uint8Array>}
  */
-export async function inflate(text) {
-  const packed = Uint8Array.fromBase64
-    ? Uint8Array.fromBase64(text)
-    : Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+export async function inflate(packed) {
   const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate"));
   return new Uint8Array(await new Response(stream).arrayBuffer());
 }
@@ -107,12 +125,11 @@ function stageOf(told, nth, before, numbers, bytes) {
 
 /**
  * Place of point n of a stage, in block coordinates, mm.
- * @returns {[number, number, number]}
+ * @param {number[]} [into] takes it, where many are asked for
  */
-export function pointOf(stage, n) {
-  return [
-    stage.x[n] * stage.tick + stage.zero[0],
-    stage.y[n] * stage.tick + stage.zero[1],
-    stage.z[n] * stage.tick + stage.zero[2],
-  ];
+export function pointOf(stage, n, into = [0, 0, 0]) {
+  into[0] = stage.x[n] * stage.tick + stage.zero[0];
+  into[1] = stage.y[n] * stage.tick + stage.zero[1];
+  into[2] = stage.z[n] * stage.tick + stage.zero[2];
+  return into;
 }

@@ -14,7 +14,10 @@ export function firstAbove(values, wanted, count = values.length) {
   return low;
 }
 
-const RAPID = 0;
+const TAKES = 1;
+/** Both ends of the move in hand; made once, for there are millions. */
+const moveBegin = [0, 0, 0];
+const moveEnd = [0, 0, 0];
 
 export class Ice {
   constructor(job) {
@@ -154,9 +157,11 @@ export class Ice {
   cut(move, share) {
     const stage = this.stageOf(move);
     const n = move - stage.before;
-    if (stage.kindOf[n] === RAPID) return;
-    const a = pointOf(stage, n);
-    sweep(this, stage.profile, a, partOf(a, pointOf(stage, n + 1), share));
+    if (stage.kindOf[n] !== TAKES) return;
+    pointOf(stage, n, moveBegin);
+    pointOf(stage, n + 1, moveEnd);
+    const end = share < 1 ? partOf(moveBegin, moveEnd, share) : moveEnd;
+    sweep(this, stage.profile, moveBegin, end);
   }
 
   /** Copy a key frame: only tiles that differ from what is shown. */
@@ -250,7 +255,7 @@ export class Ice {
     for (let move = from; move < to + (share > 0 ? 1 : 0) && move < this.job.moves; move++) {
       const stage = this.stageOf(move);
       const n = move - stage.before;
-      if (stage.kindOf[n] === RAPID) continue;
+      if (stage.kindOf[n] !== TAKES) continue;
       const a = pointOf(stage, n);
       const b = partOf(a, pointOf(stage, n + 1), move === to ? share : 1);
       const left = leftAt(stage.profile, a, wayOf(a, b), x, y);

@@ -1,6 +1,6 @@
 /** Begin: unpack the job, open the dry run, listen. */
 import { stageStep } from "./colours.js";
-import { inflate, unpack } from "./data.js";
+import { bytesOf, inflate, unpack } from "./data.js";
 import { DryRun } from "./dry_run.js";
 import { listenToKeys } from "./keys.js";
 import { tieControls } from "./panel.js";
@@ -9,7 +9,7 @@ import { listenToPointer } from "./pointer.js";
 async function begin() {
   const root = document.getElementById("dry-run");
   const held = document.getElementById("dry-run-data");
-  const job = unpack(await inflate(held.textContent.trim()));
+  const job = unpack(await inflate(bytesOf(held.textContent)));
   held.remove();
   nameStages(root, job);
   const run = new DryRun(root, job);

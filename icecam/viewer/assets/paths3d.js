@@ -21,7 +21,7 @@ export class Paths {
     const points = new Float32Array(3 * (stage.count + 1));
     const kinds = new Float32Array(stage.count + 1);
     for (let n = 0; n <= stage.count; n++) points.set(pointOf(stage, n), 3 * n);
-    for (let n = 0; n < stage.count; n++) kinds[n + 1] = stage.kindOf[n];
+    for (let n = 0; n < stage.count; n++) kinds[n + 1] = Math.min(stage.kindOf[n], 1);
     made = { points: buffer(this.gl, points), kinds: buffer(this.gl, kinds) };
     this.buffers.set(stage.nth, made);
     return made;

@@ -2,14 +2,22 @@
 import { peak, profileHeight, radiusAt } from "./profile.js";
 
 /** The move from a to b as seen from above: direction, length, height where it starts, slope. */
-export function wayOf(a, b) {
+export function wayOf(a, b, way = {}) {
   const dx = b[0] - a[0];
   const dy = b[1] - a[1];
-  const length = Math.hypot(dx, dy);
-  const low = Math.min(a[2], b[2]);
-  if (length < 1e-9) return { ux: 1, uy: 0, length: 0, z: low, slope: 0, low };
-  return { ux: dx / length, uy: dy / length, length, z: a[2], slope: (b[2] - a[2]) / length, low };
+  const length = Math.sqrt(dx * dx + dy * dy);
+  const upright = length < 1e-9;
+  way.low = Math.min(a[2], b[2]);
+  way.length = upright ? 0 : length;
+  way.ux = upright ? 1 : dx / length;
+  way.uy = upright ? 0 : dy / length;
+  way.z = upright ? way.low : a[2];
+  way.slope = upright ? 0 : (b[2] - a[2]) / length;
+  return way;
 }
+
+/** The way of the move in hand; made once, for there are millions. */
+const _way = wayOf([0, 0, 0], [1, 0, 0]);
 
 /** Height at which the move leaves the ice at (x, y); Infinity where it does not pass over. */
 export function leftAt(profile, a, way, x, y) {
@@ -41,7 +49,7 @@ export function standsOver(p, r2, rise) {
  */
 export function sweep(ice, profile, a, b) {
   const { x0, y0, pitch, nx, ny } = ice;
-  const way = wayOf(a, b);
+  const way = wayOf(a, b, _way);
   const top = ice.highestNear(a, b, profile.radius);
   if (top <= way.low) return;
   const reach = radiusAt(profile, top - way.low) + 1e-9;
@@ -87,7 +95,8 @@ const _span = [0, 0];
 function spanOf(y, a, b, way, reach) {
   let low = Infinity;
   let high = -Infinity;
-  for (const end of [a, b]) {
+  for (let k = 0; k < 2; k++) {
+    const end = k ? b : a;
     const room = reach * reach - (y - end[1]) * (y - end[1]);
     if (room >= 0) {
       const half = Math.sqrt(room);
