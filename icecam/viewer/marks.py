@@ -39,15 +39,15 @@ def marks_of(result: Result, warnings: Sequence[str]) -> tuple[Mark, ...]:
 
     warnings : sentences, those of a stage with its name and a colon in front
     """
-    found: list[Mark] = []
-    for nth, stage in enumerate(result.stages):
-        found += _faults(nth, stage)
-        found += _loads(nth, stage)
-    found += [_warning(words, result) for words in warnings]
-    found.append(_deepest(result))
-    found += _walls(result)
-    found += _left(result)
-    return tuple(found)
+    stages = list(enumerate(result.stages))
+    return (
+        *(mark for nth, stage in stages for mark in _faults(nth, stage)),
+        *(_warning(words, result) for words in warnings),
+        *(mark for nth, stage in stages for mark in _loads(nth, stage)),
+        _deepest(result),
+        *_walls(result),
+        *_left(result),
+    )
 
 
 def _faults(nth: int, stage: StageResult) -> Iterator[Mark]:
@@ -76,7 +76,7 @@ def _loads(nth: int, stage: StageResult) -> Iterator[Mark]:
     moves = np.flatnonzero(stage.path.line == load.peak_line)
     ends = stage.path.ends[moves]
     move = int(moves[np.argmin(np.abs(ends - load.peak_at).sum(axis=1))])
-    words = f"highest load of the stage, {load.peak.best:.0f} W"
+    words = f"highest load of the stage, {load.peak.best:.2g} W"
     yield Mark("load", words, nth, move, load.peak_at)
 
 

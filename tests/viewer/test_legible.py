@@ -71,7 +71,7 @@ def test_every_control_has_a_name(five: Opened) -> None:
     nodes: list[dict[str, Any]] = session.send("Accessibility.getFullAXTree")["nodes"]
     roles = {"button", "checkbox", "slider", "combobox", "spinbutton", "application"}
     roles |= {"DisclosureTriangle", "group", "dialog", "img"}
-    named = {}
+    named: dict[str, list[str]] = {}
     for node in nodes:
         role = node.get("role", {}).get("value")
         if role in roles and not node.get("ignored"):

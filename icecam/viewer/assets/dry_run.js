@@ -336,7 +336,7 @@ export class DryRun {
     pen.fillStyle = this.colours.quiet;
     pen.textAlign = "center";
     const [x, y] = this.job.head.block;
-    pen.fillText("front", ...this.camera.project([x / 2, -0.06 * Math.max(x, y), 0]));
+    if (this.camera.up > 0.15) pen.fillText("front", ...this.camera.project([x / 2, -0.06 * Math.max(x, y), 0]));
     if (this.show.marks) drawMarks(pen, this.marks, this.camera, this.colours, this.chosen);
   }
 

@@ -107,7 +107,7 @@ export class Ribbon {
     const { job, colours } = this;
     const per = width / job.head.seconds;
     const steps = [300, 900, 1800, 3600, 7200, 14400, 28800, 86400];
-    const step = steps.find((seconds) => seconds * per > 84) ?? 86400;
+    const step = steps.find((seconds) => seconds * per > 96) ?? 86400;
     pen.font = `13px ${colours.font}`;
     pen.textBaseline = "middle";
     for (let at = 0; at <= job.head.seconds; at += step) {

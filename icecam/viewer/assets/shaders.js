@@ -88,7 +88,7 @@ void main() {
   if (cutAway(place.xy)) discard;
   vec3 n = slopeAt(place.xy, grid.z * 0.9);
   float open = fine ? openness(place.xy, place.z) : 0.9;
-  vec3 base = mix(DEEP, PALE, 0.30 + 0.70 * clamp(place.z / block.z, 0.0, 1.0));
+  vec3 base = mix(DEEP, PALE, 0.40 + 0.60 * clamp(place.z / block.z, 0.0, 1.0));
   float half1 = 0.5 + 0.5 * dot(n, light);
   float lit = half1 * half1;
   float sky = 0.6 + 0.4 * n.z;
@@ -107,8 +107,8 @@ void main() {
       base = mix(base, tint, 0.72);
     }
   }
-  vec3 shadow = mix(vec3(0.16, 0.36, 0.50), vec3(1.0), lit);
-  vec3 made = base * shadow * (0.30 * sky + 0.80 * lit) * mix(0.45, 1.0, open)
+  vec3 shadow = mix(vec3(0.34, 0.50, 0.62), vec3(1.0), lit);
+  vec3 made = base * shadow * (0.36 * sky + 0.78 * lit) * mix(0.45, 1.0, open)
             + vec3(0.16) * gloss * open + vec3(0.04, 0.07, 0.09) * rim * open;
   colour = vec4(pow(clamp(made, 0.0, 1.0), vec3(0.80)), 1.0);
 }`;
@@ -132,11 +132,11 @@ void main() {
   vec2 edge = clamp(place.xy, grid.xy, grid.xy + vec2(size - 1) * grid.z);
   float top = heightAt(edge);
   if (place.z > top) discard;
-  vec3 base = mix(DEEP, PALE, 0.30 + 0.62 * clamp(place.z / block.z, 0.0, 1.0));
+  vec3 base = mix(DEEP, PALE, 0.42 + 0.54 * clamp(place.z / block.z, 0.0, 1.0));
   if (!inside) {
     float half1 = 0.5 + 0.5 * dot(normal, light);
     float lit = half1 * half1;
-    vec3 made = base * mix(vec3(0.16, 0.36, 0.50), vec3(1.0), lit) * (0.24 + 0.80 * lit);
+    vec3 made = base * mix(vec3(0.34, 0.50, 0.62), vec3(1.0), lit) * (0.40 + 0.66 * lit);
     colour = vec4(pow(made, vec3(0.80)), 1.0);
     return;
   }
@@ -199,6 +199,7 @@ precision highp float;
 precision highp int;
 uniform vec3 light;
 uniform vec3 eye;
+uniform float alpha;
 in vec3 n;
 in float tone;
 out vec4 colour;
@@ -208,7 +209,7 @@ void main() {
   float edge = smoothstep(0.0, 0.35, abs(dot(u, eye)));
   float gloss = pow(max(dot(u, normalize(light + eye)), 0.0), 30.0);
   vec3 metal = mix(vec3(0.30, 0.33, 0.36), vec3(0.80, 0.83, 0.85), tone);
-  colour = vec4(metal * lit * mix(0.45, 1.0, edge) + 0.25 * gloss, 1.0);
+  colour = vec4(metal * lit * mix(0.45, 1.0, edge) + 0.25 * gloss, alpha);
 }`;
 
 export const LINE_VERTEX = `

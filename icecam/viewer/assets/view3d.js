@@ -15,6 +15,8 @@ import {
 
 const HEIGHTS = 0;
 const WANTED = 1;
+const STEEP = 1.15;
+const SEEN_THROUGH = 0.3;
 
 /** How much is drawn: every so many-th cell, fine shading, share of the screen's pixels. */
 export const DETAILS = [
@@ -100,7 +102,7 @@ export class View3d {
     this.drawIce(shared, camera, detail);
     this.drawWalls(shared, scene);
     gl.bindVertexArray(this.full);
-    if (scene.show.bit) this.drawBit(shared, scene);
+    if (scene.show.bit) this.drawBit(shared, scene, camera.up > STEEP ? SEEN_THROUGH : 1);
     this.drawPaths(camera, scene, shared);
   }
 
@@ -200,7 +202,8 @@ export class View3d {
     side(scene.section.axis === "x" ? [where, 0, where, y] : [0, where, x, where], [0, 0, 1]);
   }
 
-  drawBit(shared, scene) {
+  /** The bit; from above it is seen through, or the nut would hide the cut. */
+  drawBit(shared, scene, alpha) {
     const { gl, solid } = this;
     const stage = this.job.stages[scene.moment.nth];
     let body = this.bits.get(stage.nth);
@@ -214,6 +217,10 @@ export class View3d {
     gl.uniform3fv(solid.at.light, shared.light);
     gl.uniform3fv(solid.at.eye, shared.eye);
     gl.uniform3fv(solid.at.tip, scene.tip);
+    gl.uniform1f(solid.at.alpha, alpha);
+    if (alpha < 1) gl.enable(gl.BLEND);
+    gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA);
+    gl.depthMask(alpha === 1);
     gl.bindBuffer(gl.ARRAY_BUFFER, body.held);
     const used = [["place", 3, 0], ["normal", 3, 12], ["shade", 1, 24]].map(([name, size, at]) => {
       const place = gl.getAttribLocation(solid.made, name);
@@ -222,6 +229,8 @@ export class View3d {
       return place;
     });
     gl.drawArrays(gl.TRIANGLES, 0, body.count);
+    gl.disable(gl.BLEND);
+    gl.depthMask(true);
     used.forEach((place) => gl.disableVertexAttribArray(place));
   }
 
