@@ -75,6 +75,7 @@ def dry_run(result: Result, warnings: Sequence[str]) -> bytes:
         whole("frame tiles", frames.tiles),
         plain("drops low", (rest & 255).astype(np.uint8).tobytes()),
         plain("drops high", (rest >> 8).astype(np.uint8).tobytes()),
+        *_texts(result),
         *_sculpture(result, grid),
     ]
     return pack(head, sections)
@@ -136,7 +137,18 @@ def _moves(
         whole(f"kind {nth}", np.where(path.kind == RAPID, 0, np.where(takes, 1, 2))),
         whole(f"feed {nth}", np.rint(feed)),
         whole(f"line {nth}", path.line),
-        plain(f"text {nth}", skeleton(stage.file.text, path.line)),
+    ]
+
+
+def _texts(result: Result) -> list[Section]:
+    """Return the text of each file by its name; stages of one file share it."""
+    lines: dict[str, list[NDArray[np.int32]]] = {}
+    for stage in result.stages:
+        lines.setdefault(result.file_name(stage), []).append(stage.path.line)
+    texts = result.files()
+    return [
+        plain(f"text {name}", skeleton(texts[name], np.concatenate(some)))
+        for name, some in lines.items()
     ]
 
 

@@ -63,3 +63,17 @@ def result_of_five() -> Result:
         file="<img src=x onerror=alert(1)>.stl",
     )  # fmt: skip
     return carve_stages(scene_of(place(mesh, job.sculpture, job.block), job))
+
+
+@cache
+def result_in_one_file() -> Result:
+    """Two bits, one file in inches with line numbers, zero on top of the block's middle."""
+    job = job_of_five()
+    job = replace(
+        job,
+        block=replace(job.block, zero=(26.0, 20.0, 20.0)),
+        output=replace(job.output, dialect="numbered-inch", one_file=True),
+        rack=RACK[:2],
+    )
+    mesh = Mesh(triangles=hill(), watertight=True, volume=1.0, degenerate=0, file="hill.stl")
+    return carve_stages(scene_of(place(mesh, job.sculpture, job.block), job))

@@ -1,11 +1,16 @@
 """Clock, line and text at random moments against the runtime model and the file itself."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+from playwright.sync_api import Browser
 
 from icecam.estimate.runtime import runtime
-from tests.viewer.conftest import Opened
-from tests.viewer.scene import result_of_five
+from icecam.viewer.data import dry_run
+from icecam.viewer.page import job_page
+from tests.viewer.conftest import Opened, opened
+from tests.viewer.scene import result_in_one_file, result_of_five
 
 CLOCK_S = 0.002
 """The page counts milliseconds."""
@@ -67,6 +72,29 @@ def test_the_text_of_a_line_is_that_of_the_file(five: Opened) -> None:
             [nth, len(lines)],
         )
         assert got == lines
+
+
+def test_the_text_of_one_file_in_inches_with_numbers(browser: Browser, tmp_path: Path) -> None:
+    """Work zero elsewhere, line numbers, bit changes in the middle: still every line of moves."""
+    result = result_in_one_file()
+    page_file = tmp_path / "job.html"
+    page_file.write_bytes(job_page("", "", "t", dry_run(result, [])))
+    got = opened(browser, page_file.as_uri())
+    lines = result.stages[0].file.text.decode().split("\n")
+    assert len({stage.file.name for stage in result.stages}) == 1
+    for nth, stage in enumerate(result.stages):
+        first, last = int(stage.path.line[0]), int(stage.path.line[-1])
+        script = """([nth, first, last]) => {
+            const words = [];
+            for (let line = first; line <= last; line++) words.push(dryRun.lineText(nth, line));
+            return words;
+        }"""
+        assert got.page.evaluate(script, [nth, first, last]) == lines[first - 1 : last]
+    got.page.evaluate("dryRun.toMove(1, 40)")
+    shown = got.page.locator("#dr-readout").inner_text()
+    tip = (result.stages[1].path.begins[40] - np.array(result.scene.job.block.zero)) / 25.4
+    assert f"X {tip[0]:.3f} Y {tip[1]:.3f} Z {tip[2]:.3f} in" in " ".join(shown.split())
+    got.page.context.close()
 
 
 def test_what_is_shown_of_a_moment(five: Opened) -> None:

@@ -113,7 +113,7 @@ function stageOf(told, nth, before, numbers, bytes) {
     kindOf: Uint8Array.from(numbers(`kind ${nth}`)),
     feed: numbers(`feed ${nth}`),
     line: numbers(`line ${nth}`),
-    text: bytes(`text ${nth}`),
+    text: bytes(`text ${told.file}`),
     first: numbers(`first ${nth}`),
     length: numbers(`moves ${nth}`),
     power: numbers(`power ${nth}`),
