@@ -42,14 +42,14 @@ def dry_run(result: Result, warnings: Sequence[str]) -> bytes:
     ice = on_grid(result.scene.ice, grid)
     cuts = [Cut(stage.path, stage.stage.cutting, stage.carved.depth) for stage in result.stages]
     frames = key_frames(ice, cuts, job.block.size[2])
+    seconds = [runtime(stage.path, job.machine).seconds for stage in result.stages]
     stages, starts, moves, sections = [], 0.0, 0, list[Section]()
     for nth, stage in enumerate(result.stages):
         told = _stage(stage, result) | {"start": starts}
         stages.append(told)
         starts += stage.seconds.total
-        seconds = runtime(stage.path, job.machine).seconds
         takes, moves = frames.takes[moves : moves + len(stage.path)], moves + len(stage.path)
-        sections += _moves(str(nth), stage, seconds, takes, told)
+        sections += _moves(str(nth), stage, seconds[nth], takes, told)
         sections += _load(str(nth), stage)
     head = {
         "icecam": __version__,
@@ -59,7 +59,7 @@ def dry_run(result: Result, warnings: Sequence[str]) -> bytes:
         "floor": job.block.floor,
         "detail": job.quality.detail,
         "seconds": starts,
-        "snow": _snow_stops(result),
+        "snow": _snow_stops(result, seconds),
         "grid": grid._asdict(),
         "tile": TILE,
         "across": frames.across,
@@ -166,22 +166,18 @@ def _load(nth: str, stage: StageResult) -> list[Section]:
     ]
 
 
-def _snow_stops(result: Result) -> list[float]:
+def _snow_stops(result: Result, seconds: Sequence[NDArray[np.float64]]) -> list[float]:
     """Moments (s of the machine's clock) at which so much snow has gathered that it must go."""
     freezer = result.scene.job.freezer
-    stops, gathered, start = [], 0.0, 0.0
-    for stage in result.stages:
-        litres = np.cumsum(stage.carved.removed) / MM3_PER_LITRE * freezer.snow_bulk + gathered
-        clock = (
-            start
-            + stage.seconds.total
-            - np.cumsum(runtime(stage.path, result.scene.job.machine).seconds[::-1])[::-1]
-        )
-        count = int(litres[-1] / freezer.snow_stop_litres)
-        before = int(gathered / freezer.snow_stop_litres)
-        marks = np.arange(before + 1, count + 1) * freezer.snow_stop_litres
-        stops += clock[np.minimum(np.searchsorted(litres, marks), len(clock) - 1)].tolist()
-        gathered, start = float(litres[-1]), start + stage.seconds.total
+    stops, gathered, end = list[float](), 0.0, 0.0
+    for stage, each in zip(result.stages, seconds, strict=True):
+        end += stage.seconds.total
+        clock = end - each.sum() + np.cumsum(each)
+        litres = gathered + np.cumsum(stage.carved.removed) / MM3_PER_LITRE * freezer.snow_bulk
+        full = np.floor(litres / freezer.snow_stop_litres)
+        before = np.concatenate([[np.floor(gathered / freezer.snow_stop_litres)], full[:-1]])
+        stops += np.repeat(clock, (full - before).astype(int)).tolist()
+        gathered = float(litres[-1])
     return stops
 
 

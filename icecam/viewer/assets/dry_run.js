@@ -29,7 +29,8 @@ export class DryRun {
     this.detail = new Detail(DETAILS.length);
     this.speed = 3;
     this.playing = false;
-    this.show = { bit: true, near: true, left: false, marks: true, current: true, paths: job.stages.map(() => false) };
+    this.show = { bit: true, near: true, left: false, marks: true, current: true };
+    this.show.paths = job.stages.map(() => false);
     this.section = { on: false, axis: "y", at: job.head.block[1] / 2 };
     this.heard = [];
     this.turn = 0;
@@ -38,7 +39,8 @@ export class DryRun {
     this.overlay = find("overlay");
     this.readout = new Readout(root, job);
     const moments = this.marks.filter((mark) => mark.moment || mark.kind === "warning");
-    this.ribbon = new Ribbon(find("ribbon"), find("ribbon-canvas"), job, moments, (time) => this.toTime(time));
+    const go = (time) => this.toTime(time);
+    this.ribbon = new Ribbon(find("ribbon"), find("ribbon-canvas"), job, moments, go);
     this.openView(find("ice"), find("note"));
     this.recolour();
     this.toMoment({ time: 0, nth: 0, n: 0, share: 0, waiting: job.stages[0].pause > 0 });
@@ -162,12 +164,14 @@ export class DryRun {
   toMark(mark) {
     this.chosen = mark;
     if (mark.kind === "left") this.show.left = true;
-    if (mark.moment) this.toMoment({ ...momentAt(this.job, mark.time), ...this.endOf(mark) });
+    if (mark.moment) this.toMoment(this.endOf(mark));
     else this.toTime(mark.time);
   }
 
-  endOf(mark) {
-    return { time: timeAfter(this.job, mark.stage, mark.move), nth: mark.stage, n: mark.move, share: 1, waiting: false };
+  /** The moment at which the move of a mark is done. */
+  endOf({ stage, move }) {
+    const time = timeAfter(this.job, stage, move);
+    return { time, nth: stage, n: move, share: 1, waiting: false };
   }
 
   deepest() {
@@ -190,8 +194,10 @@ export class DryRun {
     if (!some.length) return;
     const at = some.indexOf(this.chosen);
     const { time } = this.moment;
-    let next = at >= 0 && Math.abs(this.chosen.time - time) < 1e-3 ? at + way : some.findIndex((mark) => mark.time > time);
-    if (at < 0 && way < 0) next = some.findLastIndex((mark) => mark.time < time);
+    const here = at >= 0 && Math.abs(this.chosen.time - time) < 1e-3;
+    let next = some.findIndex((mark) => mark.time > time);
+    if (way < 0) next = some.findLastIndex((mark) => mark.time < time);
+    if (here) next = at + way;
     this.toMark(some[(next + some.length) % some.length]);
   }
 
@@ -307,7 +313,8 @@ export class DryRun {
     const clock = stage.clock;
     const now = (moment.n ? clock[moment.n - 1] : 0) + 1;
     const before = Math.max(firstAbove(clock, now - NEAR_BEFORE_MS), moment.n - MOST_NEAR, 0);
-    const after = Math.min(firstAbove(clock, now + NEAR_AFTER_MS) + 1, moment.n + MOST_NEAR, stage.count);
+    const ahead = firstAbove(clock, now + NEAR_AFTER_MS) + 1;
+    const after = Math.min(ahead, moment.n + MOST_NEAR, stage.count);
     const paths = show.paths.map((on, nth) => on || (show.current && nth === moment.nth));
     return {
       moment,

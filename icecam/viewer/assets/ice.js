@@ -104,12 +104,14 @@ export class Ice {
     this.dirty = { i0: Infinity, j0: Infinity, i1: -1, j1: -1 };
   }
 
-  /** Note that a cell has changed. */
-  touch(i, j) {
-    this.touched[Math.floor(j / this.tile) * this.across + Math.floor(i / this.tile)] = 1;
+  /** Note that cells i0 to i1 of a row have changed. */
+  touchRow(j, i0, i1) {
+    const row = Math.floor(j / this.tile) * this.across;
+    const last = row + Math.floor(i1 / this.tile);
+    for (let t = row + Math.floor(i0 / this.tile); t <= last; t++) this.touched[t] = 1;
     const dirty = this.dirty;
-    if (i < dirty.i0) dirty.i0 = i;
-    if (i > dirty.i1) dirty.i1 = i;
+    if (i0 < dirty.i0) dirty.i0 = i0;
+    if (i1 > dirty.i1) dirty.i1 = i1;
     if (j < dirty.j0) dirty.j0 = j;
     if (j > dirty.j1) dirty.j1 = j;
   }
@@ -178,8 +180,8 @@ export class Ice {
         const to = j * width + i0;
         for (let i = 0; i < tile; i++) this.heights[to + i] = pool[from++] * step;
       }
-      this.touch(i0, j0);
-      this.touch(i0 + tile - 1, j0 + tile - 1);
+      this.touchRow(j0, i0, i0 + tile - 1);
+      this.touchRow(j0 + tile - 1, i0, i0 + tile - 1);
       this.shown[t] = version;
       this.touched[t] = 0;
       this.tops[t] = this.poolTop[version] * step;

@@ -49,7 +49,9 @@ function nameStages(root, job) {
 
 begin().catch((fault) => {
   const note = document.getElementById("dr-note");
-  note.textContent = `The dry run could not be opened: ${fault.message}. Open this file in a browser of 2023 or later.`;
+  note.textContent =
+    `The dry run could not be opened: ${fault.message}. ` +
+    "Open this file in a browser of 2023 or later.";
   note.hidden = false;
   throw fault;
 });

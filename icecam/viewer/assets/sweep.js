@@ -70,23 +70,29 @@ function sweepRow(ice, profile, a, way, j, i0, i1) {
   const widest = profile.radius * profile.radius;
   const row = j * ice.width;
   const dy = ice.y0 + j * pitch - a[1];
+  let first = -1;
+  let last = -1;
   for (let i = i0; i <= i1; i++) {
     const now = heights[row + i];
     if (now <= low) continue;
     const dx = x0 + i * pitch - a[0];
     const along = dx * ux + dy * uy;
     const across = dy * ux - dx * uy;
-    const beside = Math.max(along - length, -along, 0);
+    const beside = along > length ? along - length : along < 0 ? -along : 0;
     const d2 = across * across;
     const r2 = d2 + beside * beside;
     if (r2 > widest || standsOver(profile, r2, now - low)) continue;
-    const best = peak(profile, d2, slope, along - length, along);
-    const left = z + slope * along - best;
+    const left =
+      slope === 0
+        ? z + profileHeight(profile, Math.sqrt(r2))
+        : z + slope * along - peak(profile, d2, slope, along - length, along);
     if (left < now) {
       heights[row + i] = left;
-      ice.touch(i, j);
+      if (first < 0) first = i;
+      last = i;
     }
   }
+  if (first >= 0) ice.touchRow(j, first, last);
 }
 
 const _span = [0, 0];
