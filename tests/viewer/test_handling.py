@@ -5,9 +5,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Browser, Page
 
-from tests.viewer.conftest import Opened
+from tests.viewer.conftest import Opened, opened
 from tests.viewer.scene import SIZE, result_of_five
 
 
@@ -218,6 +218,39 @@ def test_a_click_tells_what_cut_there_last(page: Page) -> None:
         page.evaluate("dryRun.toTime(Infinity)")
         page.locator("#dr-found-close").click()
     assert asked >= 2
+
+
+def test_fingers_on_a_small_screen(browser: Browser, five: Opened) -> None:
+    """A tap on the ribbon goes there, a tap on the ice tells of it, one finger turns the block."""
+    got = opened(browser, five.requests[0], width=390, height=844)
+    page = got.page
+    ribbon = page.locator("#dr-ribbon-canvas").bounding_box()
+    picture = page.locator("#dr-overlay").bounding_box()
+    assert ribbon is not None
+    assert picture is not None
+    page.touchscreen.tap(ribbon["x"] + 0.9 * ribbon["width"], ribbon["y"] + 40)
+    total = page.evaluate("dryRun.job.head.seconds")
+    assert moment(page)["time"] == pytest.approx(0.9 * total, rel=0.02)
+    page.evaluate("dryRun.show.marks = false")
+    page.touchscreen.tap(picture["x"] + picture["width"] / 2, picture["y"] + picture["height"] / 2)
+    page.locator("#dr-found").wait_for()
+    around = page.evaluate("dryRun.camera.around")
+    session = page.context.new_cdp_session(page)
+    x, y = picture["x"] + 100, picture["y"] + 60
+    for kind, points in (
+        ("touchStart", [{"x": x, "y": y}]),
+        ("touchMove", [{"x": x + 40, "y": y}]),
+        ("touchEnd", []),
+    ):
+        session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+    assert page.evaluate("dryRun.camera.around") != around
+    scale = page.evaluate("dryRun.camera.scale")
+    for kind, wide in (("touchStart", 20), ("touchMove", 60), ("touchMove", 80), ("touchEnd", 0)):
+        pair = [{"x": x - wide, "y": y, "id": 0}, {"x": x + wide, "y": y, "id": 1}]
+        points = pair if wide else []
+        session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+    assert page.evaluate("dryRun.camera.scale") < scale
+    page.context.close()
 
 
 def test_keys_rest_while_a_field_is_filled_in(page: Page) -> None:

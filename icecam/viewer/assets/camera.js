@@ -35,7 +35,7 @@ export class Camera {
     const { right, up } = this.axes();
     const wide = Math.abs(right[0]) * x + Math.abs(right[1]) * y;
     const high = Math.abs(up[0]) * x + Math.abs(up[1]) * y + Math.abs(up[2]) * z;
-    this.scale = Math.max(wide / this.size[0], high / this.size[1]) * 1.12;
+    this.scale = Math.max(wide / this.size[0], high / this.size[1]) * 1.18;
     this.widest = 2 * this.scale;
   }
 

@@ -69,6 +69,7 @@ export class DryRun {
     note.textContent = `Shown from above only: ${why}. Time, numbers and places are all there.`;
     note.hidden = false;
     note.classList.add("dr-note-stays");
+    this.root.querySelector(".dr-head").append(note);
     this.root.classList.add("dr-flat");
     this.tell();
     this.redraw();

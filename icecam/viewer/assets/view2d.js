@@ -54,7 +54,7 @@ export class View2d {
         const dy = ice.heights[Math.min(j + 1, ice.ny - 1) * ice.width + i] - z;
         const steep = Math.hypot(dx, dy, ice.pitch);
         const lit = (0.5 * dx - 0.5 * dy + 0.7 * ice.pitch) / steep;
-        const light = (0.35 + 0.55 * Math.max(lit, 0)) * (0.55 + (0.45 * z) / top);
+        const light = (0.3 + 0.7 * Math.max(lit, 0)) * (0.68 + (0.32 * z) / top);
         this.tint(image.data, 4 * (row * across + column), light, scene, { i, j, z });
       }
     }
@@ -63,7 +63,7 @@ export class View2d {
 
   /** One pixel. */
   tint(data, at, light, scene, { i, j, z }) {
-    let [r, g, b] = [219 * light + 20, 240 * light + 20, 247 * light + 20];
+    let [r, g, b] = [235 * light + 4, 246 * light + 22, 244 * light + 38];
     const goal = scene.show.left ? this.ice.wantedAt({ i, j }) : null;
     if (goal !== null && z - goal > 2 * this.job.head.detail) {
       const n = j * this.ice.nx + i;
