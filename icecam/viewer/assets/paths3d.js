@@ -21,8 +21,15 @@ export class Paths {
     const points = new Float32Array(3 * (stage.count + 1));
     const kinds = new Float32Array(stage.count + 1);
     for (let n = 0; n <= stage.count; n++) points.set(pointOf(stage, n), 3 * n);
-    for (let n = 0; n < stage.count; n++) kinds[n + 1] = Math.min(stage.kindOf[n], 1);
-    made = { points: buffer(this.gl, points), kinds: buffer(this.gl, kinds) };
+    let length = 0;
+    for (let n = 0; n < stage.count; n++) {
+      kinds[n + 1] = Math.min(stage.kindOf[n], 1);
+      const [dx, dy] = [points[3 * n + 3] - points[3 * n], points[3 * n + 4] - points[3 * n + 1]];
+      if (kinds[n + 1]) length += Math.sqrt(dx * dx + dy * dy);
+    }
+    const [x, y] = this.job.head.block;
+    const spacing = (x * y) / Math.max(length, 1);
+    made = { points: buffer(this.gl, points), kinds: buffer(this.gl, kinds), spacing };
     this.buffers.set(stage.nth, made);
     return made;
   }
@@ -49,6 +56,12 @@ export class Paths {
     gl.uniform4fv(shader.at.travel, look.travel);
     gl.uniform1f(shader.at.dash, (look.dash ?? 0) * camera.scale);
     gl.uniform1f(shader.at.dots, 5 * camera.scale);
+  }
+
+  /** How much lines cover: less where they would lie so close that they hide the ice. */
+  coverOf(stage, camera) {
+    const apart = this.buffersOf(stage).spacing / camera.scale;
+    return Math.min(0.5, Math.max(0.025, apart / 8));
   }
 
   /** Moves [from, to) of a stage as thin lines. */

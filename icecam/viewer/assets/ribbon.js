@@ -152,7 +152,7 @@ export class Ribbon {
     pen.drawImage(this.still, 0, 0);
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     const x = Math.min(width - 2, Math.max(2, (seconds / this.job.head.seconds) * width));
-    pen.globalAlpha = 0.28;
+    pen.globalAlpha = 0.16;
     pen.fillStyle = this.colours.page;
     pen.fillRect(x, HOURS, width - x, height - HOURS - MARKS_ROOM);
     pen.globalAlpha = 1;

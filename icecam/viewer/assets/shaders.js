@@ -108,7 +108,7 @@ void main() {
     }
   }
   vec3 shadow = mix(vec3(0.34, 0.50, 0.62), vec3(1.0), lit);
-  vec3 made = base * shadow * (0.36 * sky + 0.78 * lit) * mix(0.45, 1.0, open)
+  vec3 made = base * shadow * (0.36 * sky + 0.78 * lit) * mix(0.58, 1.0, open)
             + vec3(0.16) * gloss * open + vec3(0.04, 0.07, 0.09) * rim * open;
   colour = vec4(pow(clamp(made, 0.0, 1.0), vec3(0.80)), 1.0);
 }`;

@@ -243,7 +243,10 @@ export class View3d {
     gl.depthMask(false);
     for (const stage of this.job.stages) {
       if (!scene.show.paths[stage.nth]) continue;
-      const look = { ...common, cutting: [...scene.colours.stages[stage.nth], 0.5], raise: 0.1 };
+      const cover = paths.coverOf(stage, camera);
+      const cutting = [...scene.colours.stages[stage.nth], cover];
+      const travel = [...scene.travel.slice(0, 3), Math.max(cover, 0.15)];
+      const look = { section, cutting, travel, raise: 0.1 };
       paths.drawLines(stage, 0, stage.count, look, camera);
     }
     const { nth, n } = scene.moment;
