@@ -49,5 +49,20 @@ def test_the_ice_is_drawn(five: Opened) -> None:
     assert middle[2] >= middle[0]  # cold, not warm
 
 
+def test_detail_falls_when_frames_come_late_and_returns_at_rest(
+    browser: Browser, five_file: Path
+) -> None:
+    got = opened(browser, five_file.as_uri(), width=360, height=500)
+    page = got.page
+    late = "(() => { for (let n = 0; n < 9; n++) dryRun.detail.frameTook(120); })()"
+    drawn = page.evaluate(f"() => {{ {late}; dryRun.frame(0); return dryRun.drawn.stride; }}")
+    assert drawn > 2
+    page.wait_for_function("() => dryRun.drawn.stride < 4")  # by itself, now that nothing moves
+    soon = "(() => { for (let n = 0; n < 400; n++) dryRun.detail.frameTook(10); })()"
+    page.evaluate(soon)
+    assert page.evaluate("dryRun.detail.moving") == 0
+    got.page.context.close()
+
+
 def test_the_block_has_its_size(five: Opened) -> None:
     assert five.page.evaluate("dryRun.job.head.block") == list(SIZE)

@@ -303,6 +303,7 @@ export class DryRun {
 
   draw(detail) {
     if (!this.view || !this.picture.clientWidth) return;
+    this.drawn = detail;
     this.view.draw(this.camera, this.scene(), detail);
     this.drawOverlay();
   }
