@@ -16,7 +16,7 @@ from tests.bench.figures import Figure, Note
 from tests.bench.scenes import block_relief
 from tests.viewer.conftest import CHROMIUM, NO_GRAPHICS_CARD
 
-MOVES, FINER = 3_000_000, 6.5
+MOVES, FINER = 3_000_000, 4.5
 """So many moves come of a scallop so many times finer than the default."""
 SCRUBS = 150
 
