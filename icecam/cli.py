@@ -1,4 +1,4 @@
-"""The command line: `icecam carve`, `bits`, `hours`, `job`. The only module that prints."""
+"""The command line: `icecam carve`, `view`, `bits`, `hours`, `job`. The only module that prints."""
 
 import argparse
 import os
@@ -34,6 +34,8 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="use every bit of the rack, also where it would be quicker without (plans sooner)",
     )
+    view = commands.add_parser("view", help="open job sheet and dry run of a finished folder")
+    view.add_argument("folder", type=Path, help="folder that `carve` made")
     bits = commands.add_parser("bits", help="say what each bit can reach, and which to use")
     _take_sculpture(bits, "bits")
     bits.add_argument("--json", action="store_true", help="print numbers instead of the table")
@@ -72,7 +74,9 @@ def _take_placing(command: argparse.ArgumentParser) -> None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns 0 clean, 2 bad input, 3 refused by the proof, 130 stopped."""
     options = _parser().parse_args(arguments)
-    run = {"job": _job, "bits": _bits, "hours": _hours, "carve": _carve}[options.command]
+    run = {"job": _job, "view": _view, "bits": _bits, "hours": _hours, "carve": _carve}[
+        options.command
+    ]
     before = signal.signal(signal.SIGINT, _stop)
     try:
         return run(options)
@@ -98,6 +102,21 @@ def _job(_options: argparse.Namespace) -> int:
     from icecam.job.file import default_text
 
     print(default_text(), end="")
+    return CLEAN
+
+
+def _view(options: argparse.Namespace) -> int:
+    """Open job.html in the browser of this machine."""
+    import webbrowser
+
+    from icecam.errors import OutputError
+    from icecam.viewer.page import FILE_NAME
+
+    page = options.folder / FILE_NAME
+    if not page.is_file():
+        raise OutputError(f"{options.folder} holds no {FILE_NAME}; name a folder that carve made")
+    if not webbrowser.open(page.resolve().as_uri()):
+        raise OutputError(f"no browser was found to open {page}; open it by hand")
     return CLEAN
 
 
@@ -216,6 +235,9 @@ def _carve(options: argparse.Namespace) -> int:
         sculpture_lines,
         stage_table,
     )
+    from icecam.report.warnings import warnings_of
+    from icecam.viewer.data import dry_run
+    from icecam.viewer.page import FILE_NAME, job_page
 
     console = Console(width=None if sys.stdout.isatty() else 100, highlight=False)
     with working(console) as say:
@@ -230,6 +252,8 @@ def _carve(options: argparse.Namespace) -> int:
         signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
         with beside(folder) as place:
             drawn = {"from-above.png": pictures(result)} | load_pictures(result)
+            data = dry_run(result, warnings_of(result))
+            drawn[FILE_NAME] = job_page("", "", job.project, data)
             fill(place, result.files() | drawn, told)
     for line in sculpture_lines(told, job.sculpture.unit):
         console.print(line, soft_wrap=True)

@@ -14,7 +14,7 @@ from icecam.errors import OutputError
 
 OURS: Final = re.compile(
     r"(REFUSED-)?(\d+-(rough|finish)-[\w-]+|all-stages)\.\w+"
-    r"|from-above\.png|load-and-hours\.(png|svg)|summary\.json|bits\.\w+"
+    r"|from-above\.png|load-and-hours\.(png|svg)|summary\.json|job\.html|bits\.\w+"
 )
 """Names of files that this program writes; nothing else is ever replaced."""
 

@@ -58,7 +58,7 @@ def test_every_stage_has_its_file_and_nothing_else_lies_there(carved: Path) -> N
     files = {stage["file"] for stage in told["stages"]}
     assert files == {path.name for path in carved.glob("*.ngc")}
     assert len(files) == len(told["stages"]) >= 2
-    pictures = {"from-above.png", "load-and-hours.png", "load-and-hours.svg"}
+    pictures = {"from-above.png", "load-and-hours.png", "load-and-hours.svg", "job.html"}
     assert {path.name for path in carved.iterdir()} == files | pictures | {"summary.json"}
     for path in carved.glob("*.png"):
         assert path.read_bytes().startswith(b"\x89PNG")
