@@ -1,0 +1,259 @@
+"""The job sheet: what the sculptor needs at the machine, on two A4 pages, as HTML to print.
+
+Page 1 sets up: block, sculpture in it, zero, hold-down, proof, cautions. Page 2 runs: the clock and
+one row a stage. Every figure is that of summary.json. More than `ROWS` stages take a third page.
+"""
+
+from collections.abc import Mapping, Sequence
+from importlib.resources import files
+from itertools import accumulate
+from typing import Any, Final
+from xml.etree.ElementTree import Element
+
+from icecam.plan import Result
+from icecam.report.hours_text import band_hours, day_lines, lifted
+from icecam.report.load_picture import clock
+from icecam.report.markup import Content, tag, written
+from icecam.report.sheet_assumed import assumed_of, assumed_words
+from icecam.report.sheet_bits import common_scale
+from icecam.report.sheet_plots import clock_bar
+from icecam.report.sheet_stages import stage_row
+from icecam.report.sheet_views import Mark, from_above, from_front, from_side, lie_of
+from icecam.report.sheet_words import Said, cautions, proven, reasons, setting_up, size_words
+from icecam.report.sheet_zero import hold_drawing, zero_drawing
+from icecam.report.summary import summary
+
+ROWS: Final = 7
+"""Stages on one page."""
+VIEWS_MM: Final = 92.0
+"""Height of paper for the three views."""
+REASONS: Final = 12
+"""Reasons for a refusal that the sheet lists; the summary holds all."""
+
+
+def job_sheet(result: Result) -> str:
+    """Return the sheet of a job as HTML: sections for a page that has `sheet_style`."""
+    told = summary(result)
+    pages = [_first_page(result, told), *_stage_pages(result, told)]
+    count = len(pages)
+    for nth, page in enumerate(pages, start=1):
+        page.append(tag("p", f"{result.scene.job.project}, page {nth} of {count}", cls="page-foot"))
+    return written(*pages)
+
+
+def sheet_style() -> str:
+    """Return the style of the sheet on screen and on paper; colours are those of the page."""
+    return files("icecam.report").joinpath("assets", "sheet.css").read_text(encoding="utf-8")
+
+
+def _first_page(result: Result, told: Mapping[str, Any]) -> Element:
+    """Everything before the first file, or why there is none to run."""
+    lie = lie_of(result, VIEWS_MM)
+    before = (
+        [tag("div", *(_said(each) for each in setting_up(result, lie.lowest)), cls="columns-3")]
+        if result.clean
+        else []
+    )
+    return tag(
+        "section",
+        _head(result, told),
+        *([] if result.clean else [_refusal(result)]),
+        _glance(told),
+        _views(result, told),
+        *before,
+        tag(
+            "div",
+            _said(Said("What the proof says", proven(told))),
+            _said(Said("Lift and keep", _keeping(told))),
+            _said(Said("Take care", cautions())),
+            cls="columns-3",
+        ),
+        *_general_warnings(told),
+        cls="sheet-page",
+        aria_label="Setting up",
+    )
+
+
+def _head(result: Result, told: Mapping[str, Any]) -> Element:
+    job = result.scene.job
+    count = len(result.files())
+    verdict = (
+        tag("p", tag("b", "Clean"), f" no fault found in {_counted(count, 'file')}", cls="verdict good")
+        if result.clean
+        else tag("p", tag("b", "REFUSED"), " do not use these files", cls="verdict refused")
+    )
+    return tag(
+        "header",
+        tag(
+            "div",
+            tag("h1", job.project),
+            tag(
+                "p",
+                f"{told['sculpture']['file']} for the {job.machine.name}, icecam {told['icecam']}",
+                cls="source",
+            ),
+        ),
+        verdict,
+        cls="sheet-head",
+    )
+
+
+def _refusal(result: Result) -> Element:
+    found = reasons(result)
+    more = len(found) - REASONS
+    rest = [tag("li", f"and {more} more, see summary.json")] if more > 0 else []
+    return tag(
+        "section",
+        tag("h2", "REFUSED: why"),
+        tag("ul", *(tag("li", each) for each in found[:REASONS]), *rest),
+        cls="refusal",
+    )
+
+
+def _glance(told: Mapping[str, Any]) -> Element:
+    """The figures to read from two metres."""
+    hours, block, sculpture = told["hours"], told["block"], told["sculpture"]
+    stages = len(told["stages"])
+    stops = hours["snow_stops"]
+    facts = [
+        ("from start to end", f"{clock(hours['total_minutes'])} h", day_lines(hours)[0]),
+        ("bits", f"{stages}", f"{_counted(stages - 1, 'change')}, Z set again at each"),
+        ("snow", f"{hours['snow_litres']:.0f} L", f"{_counted(stops, 'stop')} to clear it"),
+        ("block", f"{block['mass_kg']:.1f} kg", f"ice at {block['temperature_c']:g} C"),
+    ]
+    if sculpture["watertight"]:
+        size = " x ".join(f"{side:.0f}" for side in sculpture["size_mm"])
+        facts.append(("piece", f"{sculpture['mass_kg']:.1f} kg", f"{size} mm"))
+    return tag(
+        "dl",
+        *(
+            tag("div", tag("dt", name), tag("dd", tag("b", value)), tag("dd", note))
+            for name, value, note in facts
+        ),
+        cls="glance",
+    )
+
+
+def _views(result: Result, told: Mapping[str, Any]) -> Element:
+    """Three views and, beside them, zero and clamps."""
+    lie = lie_of(result, VIEWS_MM)
+    block = result.scene.job.block
+    beside = [
+        _figure(zero_drawing(block.size, block.zero), "work zero"),
+        _figure(hold_drawing(lie.lowest, lie.floor), "clamps lower than the lowest tip"),
+    ]
+    return tag(
+        "section",
+        tag("h2", f"Block {size_words(told['block']['size_mm'])}, sizes in mm"),
+        tag(
+            "div",
+            tag(
+                "div",
+                _figure(from_above(result, lie, _marks(told)), "from above, front below"),
+                tag("div", *beside, cls="beside"),
+                cls="view-row",
+            ),
+            tag(
+                "div",
+                _figure(from_front(result, lie), "from the front"),
+                _figure(from_side(result, lie), "from the right; dashed: lowest tip; hatched: floor"),
+                cls="view-row",
+            ),
+            cls="views",
+        ),
+    )
+
+
+def _figure(drawn: Element, caption: str) -> Element:
+    return tag("figure", drawn, tag("figcaption", caption))
+
+
+def _marks(told: Mapping[str, Any]) -> list[Mark]:
+    """Most ice left where bits reach, most for the hand, deepest cut."""
+    proof = told["proof"]
+    places = (
+        ("A", proof["left_worst_at_mm"]),
+        ("B", proof["unreachable_worst_at_mm"]),
+        ("C", proof["gouge_at_mm"]),
+    )
+    return [Mark(letter=letter, at=(at[0], at[1])) for letter, at in places if at]
+
+
+def _keeping(told: Mapping[str, Any]) -> tuple[str, ...]:
+    """Lifting and tempering."""
+    kept = told["keeping"]
+    piece = kept["piece_lift"]
+    return (
+        f"Block {lifted(kept['block_lift'])}.",
+        f"Piece, sawn free, {lifted(piece)}."
+        if piece
+        else "Piece: of unknown mass, its mesh is not closed.",
+        f"Temper the block from {kept['storage_c']:g} C in air of {kept['air_c']:g} C: "
+        f"{band_hours(kept['tempering_hours'])}.",
+    )
+
+
+def _general_warnings(told: Mapping[str, Any]) -> list[Element]:
+    """Warnings that are about no single stage."""
+    names = tuple(f"{stage['name']}: " for stage in told["stages"])
+    general = [each for each in told["warnings"] if not each.startswith(names)]
+    return [tag("p", tag("b", "Look out"), f" {each}", cls="look-out") for each in general]
+
+
+def _stage_pages(result: Result, told: Mapping[str, Any]) -> list[Element]:
+    """Clock and stages, at most `ROWS` on a page; what is assumed stands at the end."""
+    minutes = [stage["time"]["total_minutes"] for stage in told["stages"]]
+    starts = accumulate(minutes[:-1], initial=0.0)
+    scale = common_scale([stage.stage.bit for stage in result.stages])
+    rows = [
+        stage_row(stage, record, start, scale, result, told["warnings"])
+        for stage, record, start in zip(result.stages, told["stages"], starts, strict=True)
+    ]
+    parts = [rows[first : first + ROWS] for first in range(0, len(rows), ROWS)]
+    parts[0] = [*_clock(result, told), *parts[0]]
+    parts[-1] = [*parts[-1], _assumed(result)]
+    return [tag("section", *part, cls="sheet-page", aria_label="Stages") for part in parts]
+
+
+def _clock(result: Result, told: Mapping[str, Any]) -> list[Element]:
+    if not result.clean:
+        return [tag("h2", "What each refused file would do")]
+    return [
+        tag("h2", "The files in their order"),
+        tag(
+            "div",
+            clock_bar(told["stages"], told["hours"]["working_day_hours"]),
+            cls="wide",
+            tabindex="0",
+            role="group",
+            aria_label="Clock of the job",
+        ),
+    ]
+
+
+def _assumed(result: Result) -> Element:
+    job = result.scene.job
+    constants = assumed_of(job, [stage.stage.bit.diameter for stage in result.stages])
+    profile = job.machine.profile
+    machine = f"values of the {profile} where the job sets no own; " if profile else ""
+    return tag(
+        "section",
+        tag("h2", "Assumed, not measured"),
+        tag("p", machine + "; ".join(assumed_words(each) for each in constants)),
+        cls="assumed",
+    )
+
+
+def _said(said: Said) -> Element:
+    return tag("section", tag("h2", said.head), tag("ul", *(tag("li", each) for each in said.lines)))
+
+
+def _counted(count: int, what: str) -> str:
+    """Write a count with its noun.
+
+    >>> _counted(1, "file"), _counted(2, "file"), _counted(0, "stop")
+    ('1 file', '2 files', 'no stops')
+    """
+    if count == 1:
+        return f"1 {what}"
+    return f"{count or 'no'} {what}s"
