@@ -20,8 +20,8 @@ TEXT_MM: Final = 2.7
 LETTER: Final = 0.62
 """Width to reckon with for a figure, in heights of letters."""
 _TICK_MM: Final = 0.8
-_ABOVE_MM: Final = 0.7
-"""Space between a dimension line and its figure."""
+_ABOVE_MM, _BESIDE_MM = 0.7, 1.0
+"""Space between a dimension line and its figure over it, or beyond its end."""
 
 
 class Box(NamedTuple):
@@ -114,12 +114,12 @@ def _dimension(
     upright: bool,
     length: float,
 ) -> Element:
-    """One dimension; a figure too wide for it stands on the outer side of a chain's end."""
+    """One dimension; a figure too wide for it stands beyond the end of the chain."""
     (x, y), (a, b) = start, span
-    fits = b - a > len(said) * LETTER * TEXT_MM
-    along = (a + b) / 2 if fits or side == 0 else (b if side < 0 else a)
-    anchor = "middle" if fits or side == 0 else ("end" if side < 0 else "start")
-    raised = _ABOVE_MM if fits or side != 0 else _ABOVE_MM + TEXT_MM
+    beside = side != 0 and b - a <= len(said) * LETTER * TEXT_MM
+    along = (a + b) / 2 if not beside else (a - _BESIDE_MM if side < 0 else b + _BESIDE_MM)
+    anchor = "middle" if not beside else ("end" if side < 0 else "start")
+    off = TEXT_MM / 3 if beside else -_ABOVE_MM
 
     def at(way: float, off: float) -> tuple[float, float]:
         return (x + off, y - way) if upright else (x + way, y + off)
@@ -128,6 +128,6 @@ def _dimension(
         "g",
         line(at(a, 0.0), at(b, 0.0), "thin length"),
         *(line(at(end, -_TICK_MM), at(end, _TICK_MM), "thin") for end in (a, b)),
-        words(said, at(along, -raised), anchor=anchor, upright=upright),
+        words(said, at(along, off), anchor=anchor, upright=upright),
         data_mm=length,
     )

@@ -33,7 +33,7 @@ def hours_text(told: Mapping[str, Any]) -> str:
     how = "as planned" if told["planned"] else "a draft with every bit of the rack"
     console.print(f"{told['sculpture']}: {how}; minutes, and hours in all")
     console.print(_table(told))
-    days, kept = day_lines(told["totals"]), _keeping_lines(told["keeping"])
+    days, kept = _day_lines(told["totals"]), _keeping_lines(told["keeping"])
     for line in (*days, _machine_line(told["machines"]), *kept):
         console.print(line)
     return "\n".join(line.rstrip() for line in stream.getvalue().splitlines()) + "\n"
@@ -62,7 +62,7 @@ def _clock(minutes: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def day_lines(totals: Mapping[str, Any]) -> list[str]:
+def _day_lines(totals: Mapping[str, Any]) -> list[str]:
     """Say what the time fills of a calendar, and what snow it makes."""
     days, rest = round(totals["working_days"]), _clock(60 * totals["hours_on_the_day_after"])
     whole = f"{days} working {'day' if days == 1 else 'days'} of {totals['working_day_hours']:g} h"

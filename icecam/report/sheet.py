@@ -11,7 +11,7 @@ from typing import Any, Final
 from xml.etree.ElementTree import Element
 
 from icecam.plan import Result
-from icecam.report.hours_text import band_hours, day_lines, lifted
+from icecam.report.hours_text import band_hours, lifted
 from icecam.report.load_picture import clock
 from icecam.report.markup import Content, tag, written
 from icecam.report.sheet_assumed import assumed_of, assumed_words
@@ -49,10 +49,12 @@ def sheet_style() -> str:
 def _first_page(result: Result, told: Mapping[str, Any]) -> Element:
     """Everything before the first file, or why there is none to run."""
     lie = lie_of(result, VIEWS_MM)
-    before = (
-        [tag("div", *(_said(each) for each in setting_up(result, lie.lowest)), cls="columns-3")]
-        if result.clean
-        else []
+    before = setting_up(result, lie.lowest) if result.clean else ()
+    said = (
+        *before,
+        Said("What the proof says", proven(told)),
+        Said("Lift and keep", _keeping(told)),
+        *([Said("Take care", cautions())] if result.clean else []),
     )
     return tag(
         "section",
@@ -60,14 +62,7 @@ def _first_page(result: Result, told: Mapping[str, Any]) -> Element:
         *([] if result.clean else [_refusal(result)]),
         _glance(told),
         _views(result, told),
-        *before,
-        tag(
-            "div",
-            _said(Said("What the proof says", proven(told))),
-            _said(Said("Lift and keep", _keeping(told))),
-            _said(Said("Take care", cautions())),
-            cls="columns-3",
-        ),
+        tag("div", *(_said(each) for each in said), cls="columns"),
         *_general_warnings(told),
         cls="sheet-page",
         aria_label="Setting up",
@@ -116,7 +111,7 @@ def _glance(told: Mapping[str, Any]) -> Element:
     stages = len(told["stages"])
     stops = hours["snow_stops"]
     facts = [
-        ("from start to end", f"{clock(hours['total_minutes'])} h", day_lines(hours)[0]),
+        ("from start to end", f"{clock(hours['total_minutes'])} h", _days(hours)),
         ("bits", f"{stages}", f"{_counted(stages - 1, 'change')}, Z set again at each"),
         ("snow", f"{hours['snow_litres']:.0f} L", f"{_counted(stops, 'stop')} to clear it"),
         ("block", f"{block['mass_kg']:.1f} kg", f"ice at {block['temperature_c']:g} C"),
@@ -134,38 +129,37 @@ def _glance(told: Mapping[str, Any]) -> Element:
     )
 
 
+def _days(hours: Mapping[str, Any]) -> str:
+    """Say how many working days it fills."""
+    day, days = f"{hours['working_day_hours']:g} h", hours["working_days"]
+    if days == 0:
+        return f"within a working day of {day}"
+    return f"{_counted(days, 'day')} of {day} and {clock(60 * hours['hours_on_the_day_after'])} h"
+
+
 def _views(result: Result, told: Mapping[str, Any]) -> Element:
     """Three views and, beside them, zero and clamps."""
     lie = lie_of(result, VIEWS_MM)
     block = result.scene.job.block
-    beside = [
-        _figure(zero_drawing(block.size, block.zero), "work zero"),
-        _figure(hold_drawing(lie.lowest, lie.floor), "clamps lower than the lowest tip"),
-    ]
     return tag(
         "section",
-        tag("h2", f"Block {size_words(told['block']['size_mm'])}, sizes in mm"),
+        tag("h2", f"Block {size_words(told['block']['size_mm'])}"),
         tag(
             "div",
-            tag(
-                "div",
-                _figure(from_above(result, lie, _marks(told)), "from above, front below"),
-                tag("div", *beside, cls="beside"),
-                cls="view-row",
-            ),
-            tag(
-                "div",
-                _figure(from_front(result, lie), "from the front"),
-                _figure(from_side(result, lie), "from the right; dashed: lowest tip; hatched: floor"),
-                cls="view-row",
-            ),
+            from_above(result, lie, _marks(told)),
+            zero_drawing(block.size, block.zero),
+            hold_drawing(lie.lowest, lie.floor),
+            from_front(result, lie),
+            from_side(result, lie),
             cls="views",
         ),
+        tag(
+            "p",
+            "Sizes in mm. Dashed: lowest tip of all files. Grey: floor. A: most ice left where "
+            "bits reach. B: most ice left for the hand.",
+            cls="key-line",
+        ),
     )
-
-
-def _figure(drawn: Element, caption: str) -> Element:
-    return tag("figure", drawn, tag("figcaption", caption))
 
 
 def _marks(told: Mapping[str, Any]) -> list[Mark]:
@@ -220,6 +214,14 @@ def _clock(result: Result, told: Mapping[str, Any]) -> list[Element]:
         return [tag("h2", "What each refused file would do")]
     return [
         tag("h2", "The files in their order"),
+        tag(
+            "p",
+            tag("span", cls="key warming"), " warm up ",
+            tag("span", cls="key changing"), " change of bit and start of the spindle. "
+            "Times in h:min. Load: W at the edge, low / best / high; in the plots a band from low "
+            "to high and a line for the best; idle loss comes on top. Dashed: feed as set.",
+            cls="key-line",
+        ),
         tag(
             "div",
             clock_bar(told["stages"], told["hours"]["working_day_hours"]),

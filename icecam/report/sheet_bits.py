@@ -1,7 +1,7 @@
 """Bits to scale, lying with the tip to the left: cutting end, shank, collet nut."""
 
 from collections.abc import Sequence
-from math import inf, pi
+from math import ceil, floor, inf, pi
 from typing import Final
 from xml.etree.ElementTree import Element
 
@@ -13,11 +13,11 @@ from icecam.report.drawing import Box, Points, area, chain, drawing, line, recta
 from icecam.report.markup import tag
 
 WIDTH_MM: Final = 52.0
-HEIGHT_MM: Final = 18.0
+HEIGHT_MM: Final = 16.0
 _LEFT: Final = 11.0
 """Room before the tip, for the tip enlarged."""
-_MIDDLE: Final = 8.2
-_LENS_MM: Final = 8.0
+_MIDDLE: Final = 6.9
+_LENS_WIDE, _LENS_LONG = 12.8, 7.5
 _ARC_PARTS: Final = 16
 _TWIST: Final = 2.6
 """Length of a turn of a flute over the bit's diameter, as drawn."""
@@ -62,7 +62,7 @@ def bit_drawing(bit: Bit, scale: float) -> Element:
             data_scale=f"{scale:.6f}",
         ),
         _lens(bit, half),
-        chain((0.0, HEIGHT_MM - 1.2), [bit.stick_out], scale),
+        chain((0.0, HEIGHT_MM - 0.9), [bit.stick_out], scale),
         cls="bit",
     )
 
@@ -87,18 +87,19 @@ def _edges(half: Points, scale: float) -> list[Element]:
 
 def _lens(bit: Bit, half: Points) -> Element:
     """Return the tip enlarged by a whole number, and that number."""
-    tip = max(2 * cutting_end(bit).rim, 0.5)
-    times = max(1, int(0.6 * _LENS_MM / tip))
-    shown = 0.8 * _LENS_MM / times
+    larger = _LENS_WIDE / max(2 * cutting_end(bit).rim, 1.0)
+    times = floor(larger) if larger >= 1 else 1 / ceil(1 / larger)
+    said = f"{times:g}:1" if times >= 1 else f"1:{1 / times:.0f}"
+    shown = _LENS_LONG / times
     end = (shown, float(np.interp(shown, half[:, 0], half[:, 1])))
     cut = np.vstack([half[half[:, 0] < shown], end])
-    cut[:, 1] = np.minimum(cut[:, 1], _LENS_MM / 2 / times)
+    cut[:, 1] = np.minimum(cut[:, 1], _LENS_WIDE / 2 / times)
     return tag(
         "g",
         tag(
             "g", area([_both_sides(cut) * times], "flutes"),
             transform=f"translate({-_LEFT} {_MIDDLE})",
         ),
-        words(f"tip {times}:1", (-_LEFT, HEIGHT_MM - 1.9), anchor="start", cls="small"),
+        words(f"tip {said}", (-_LEFT, HEIGHT_MM - 0.5), anchor="start", cls="small"),
         cls="lens",
     )  # fmt: skip

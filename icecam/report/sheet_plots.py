@@ -17,11 +17,11 @@ from icecam.units import S_PER_MIN
 
 Floats = NDArray[np.float64]
 
-WIDTH_MM, HEIGHT_MM = 42.0, 18.0
+WIDTH_MM, HEIGHT_MM = 42.0, 16.0
 CLOCK_WIDTH_MM, CLOCK_HEIGHT_MM = 190.0, 14.0
 SLICES: Final = 150
 """Slices of time that are drawn, each with the most load in it; 600 are a multiple of it."""
-_AREA: Final = Box(9.0, 3.8, 30.5, 10.4)
+_AREA: Final = Box(9.0, 3.4, 30.5, 9.0)
 
 
 def load_plot(stage: StageResult, result: Result) -> Element:
@@ -120,7 +120,7 @@ def clock_bar(stages: Sequence[Mapping[str, Any]], day_hours: float) -> Element:
     stages : those of summary.json; day_hours : length of a working day
     """
     total = sum(stage["time"]["total_minutes"] for stage in stages)
-    axes = Axes(area=Box(2.0, 1.0, CLOCK_WIDTH_MM - 8.0, 7.0), minutes=total, most=1.0)
+    axes = Axes(area=Box(3.5, 1.0, CLOCK_WIDTH_MM - 8.0, 7.0), minutes=total, most=1.0)
     foot = axes.area.y + axes.area.height
     drawn, at = [], 0.0
     for nth, stage in enumerate(stages):

@@ -32,9 +32,10 @@ def stage_row(
     return tag(
         "article",
         _head(stage, told, starts, result),
+        _put_in(stage, result),
         tag(
             "div",
-            tag("div", _settings(stage, told), cls="settings"),
+            _settings(told),
             bit_drawing(stage.stage.bit, scale),
             load_plot(stage, result),
             feed_plot(stage, result),
@@ -60,35 +61,51 @@ def _head(
     )
 
 
-def _settings(stage: StageResult, told: Mapping[str, Any]) -> Element:
-    """What the person at the machine puts in and reads off, one row a thing."""
-    bit, time = stage.stage.bit, told["time"]
+def _put_in(stage: StageResult, result: Result) -> Element:
+    """Say which bit to put in, or in refused and joined files only which it is."""
+    bit, job = stage.stage.bit, result.scene.job
+    asked = result.clean and not job.output.one_file
+    return tag(
+        "p",
+        tag("b", f"{'Put in ' * asked}T{stage.stage.number} {bit.name}"),
+        f": {describe(bit)}, shank {bit.shank:.4g} mm",
+        *([", ", tag("b", "set Z again")] if asked else []),
+        cls="put-in",
+    )
+
+
+def _settings(told: Mapping[str, Any]) -> Element:
+    """What the person at the machine sets or watches, one row a thing."""
     feed = told["feed_mm_min"]
+    most = told["load"]["peak_w"]["high"]
     rows = (
-        ("bit", f"T{stage.stage.number} {bit.name}"),
-        ("", describe(bit)),
         ("speed", f"{told['spindle_rpm']:.0f} rpm"),
         ("feed", f"{feed:.0f} mm/min ({feed / MM_PER_INCH:.0f} in/min)"),
-        ("step", f"down {told['step_down_mm']:.2f}, rows {told['stepover_mm']:.2f} mm"),
-        ("load", _load(told["load_w"])),
-        ("snow", _snow(time)),
+        ("step", f"down {told['step_down_mm']:.2f} mm, rows {told['stepover_mm']:.2f} mm"),
+        ("load", f"{_load(told['load_w'])}, most {watts(most)}"),
+        ("snow", _snow(told["time"])),
     )
     return tag(
         "dl",
-        *(
-            part
-            for name, value in rows
-            for part in (tag("dt", name), tag("dd", value))
-        ),
+        *(part for name, value in rows for part in (tag("dt", name), tag("dd", value))),
+        cls="settings",
     )
 
 
 def _load(band: Mapping[str, float]) -> str:
-    """Mean load while cutting: low, best and high."""
-    return f"{watts(band['low'])} / {watts(band['best'])} / {watts(band['high'])}"
+    """Write the mean load while cutting: low, best and high.
+
+    >>> _load({"low": 5.97, "best": 14.92, "high": 37.31}), _load({"low": 0.0, "high": 0.02})
+    ('6.0 / 15 / 37 W', 'under 0.1 W')
+    """
+    if band["high"] < 0.1:
+        return watts(band["high"])
+    parts = (watts(band[end]).removesuffix(" W") for end in ("low", "best", "high"))
+    return f"{' / '.join(parts).replace('under ', '< ')} W"
 
 
 def _snow(time: Mapping[str, Any]) -> str:
     litres, stops = time["snow_litres"], time["snow_stops"]
     said = f"{litres:.1f} L" if litres >= 0.1 else "under 0.1 L"
-    return f"{said}, {stops} stop{'s' * (stops != 1)} to clear it" if stops else f"{said}, no stop"
+    stop = f"stop{'s' * (stops != 1)} to clear it"
+    return f"{said}, {stops or 'no'} {stop}"

@@ -19,9 +19,10 @@ from icecam.units import MM_PER_INCH
 WIDTH_MM: Final = 190.0
 BESIDE_MM: Final = 62.0
 """Width kept free beside the view from above."""
-_LEFT, _RIGHT, _TOP, _FOOT = 12.0, 8.0, 12.0, 1.0
+_LEFT, _RIGHT, _TOP, _FOOT = 11.0, 9.0, 11.0, 7.5
 _SIDE_LEFT: Final = 4.0
-_LEVEL_TOP: Final = 3.0
+_CAPTION: Final = 4.0
+_LEVEL_TOP: Final = 6.0
 _INNER, _OUTER = 2.2, 7.2
 """How far dimension lines stand off the block."""
 _PLACES: Final = 200
@@ -61,7 +62,7 @@ def lie_of(result: Result, height_mm: float) -> Lie:
     room = (
         (WIDTH_MM - 2 * _LEFT - _RIGHT - _SIDE_LEFT - 4.0) / (x + y),
         (WIDTH_MM - BESIDE_MM - _LEFT - _RIGHT) / x,
-        (height_mm - _TOP - _LEVEL_TOP - 2 * _FOOT - 12.0) / (y + z),
+        (height_mm - _TOP - _LEVEL_TOP - 2 * _FOOT) / (y + z),
     )
     return Lie(
         size=np.array(block.size),
@@ -93,6 +94,7 @@ def from_above(result: Result, lie: Lie, marks: Sequence[Mark]) -> Element:
         *_chains(lie, 0, (0.0, 0.0)),
         *_chains(lie, 1, (0.0, y), upright=True),
         *(_mark(mark, lie, y) for mark in marks),
+        words("from above, front below", (0.0, y + _CAPTION), anchor="start", cls="caption"),
         cls="view above",
     )
 
@@ -104,6 +106,7 @@ def from_front(result: Result, lie: Lie) -> Element:
         Box(-_LEFT, -_LEVEL_TOP, x + _LEFT + _RIGHT, z + _LEVEL_TOP + _FOOT),
         "The block from the front with the sculpture in it",
         *_level(result, lie, 0),
+        words("from the front", (0.0, z + _CAPTION), anchor="start", cls="caption"),
         *_chains(lie, 2, (0.0, z), upright=True),
         cls="view front",
     )
@@ -116,6 +119,7 @@ def from_side(result: Result, lie: Lie) -> Element:
         Box(-_SIDE_LEFT, -_LEVEL_TOP, y + _SIDE_LEFT + _RIGHT, z + _LEVEL_TOP + _FOOT),
         "The block from the right side with the sculpture in it",
         *_level(result, lie, 1),
+        words("from the right, front at left", (0.0, z + _CAPTION), anchor="start", cls="caption"),
         cls="view side",
     )
 

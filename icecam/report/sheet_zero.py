@@ -47,7 +47,7 @@ def zero_drawing(size: tuple[float, float, float], zero: tuple[float, float, flo
         *(area([face], cls) for face, (cls, _) in zip(faces, _FACES, strict=True)),
         *(_arrow(at, np.array(way), name) for name, way in _AXES),
         tag("circle", cx=float(at[0]), cy=float(at[1]), r=1.5, cls="zero"),
-        cls="zero",
+        cls="zero-drawing",
     )
 
 
