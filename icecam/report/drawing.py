@@ -114,9 +114,9 @@ def _dimension(
     upright: bool,
     length: float,
 ) -> Element:
-    """One dimension; a figure too wide for it stands beyond the end of the chain."""
+    """One dimension; an upright figure too long for it stands beyond the end of the chain."""
     (x, y), (a, b) = start, span
-    beside = side != 0 and b - a <= len(said) * LETTER * TEXT_MM
+    beside = upright and side != 0 and b - a <= len(said) * LETTER * TEXT_MM
     along = (a + b) / 2 if not beside else (a - _BESIDE_MM if side < 0 else b + _BESIDE_MM)
     anchor = "middle" if not beside else ("end" if side < 0 else "start")
     off = TEXT_MM / 3 if beside else -_ABOVE_MM

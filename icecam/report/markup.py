@@ -47,6 +47,18 @@ def figure(value: float) -> str:
     return "0" if text == "-0" else text
 
 
+def shortened(name: str, letters: int) -> str:
+    """Leave out the middle of a name that is longer than so many letters, at least 11.
+
+    >>> shortened("owl.stl", 11), shortened("a-very-long-name.stl", 11)
+    ('owl.stl', 'a-ve....stl')
+    """
+    if len(name) <= letters:
+        return name
+    end = (letters - 3) // 2
+    return f"{name[: letters - 3 - end]}...{name[-end:]}"
+
+
 def _plain(value: Attribute) -> str:
     return _readable(value) if isinstance(value, str) else figure(value)
 

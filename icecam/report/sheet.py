@@ -13,20 +13,27 @@ from xml.etree.ElementTree import Element
 from icecam.plan import Result
 from icecam.report.hours_text import band_hours, lifted
 from icecam.report.load_picture import clock
-from icecam.report.markup import Content, tag, written
+from icecam.report.markup import shortened, tag, written
 from icecam.report.sheet_assumed import assumed_of, assumed_words
 from icecam.report.sheet_bits import common_scale
 from icecam.report.sheet_plots import clock_bar
 from icecam.report.sheet_stages import stage_row
-from icecam.report.sheet_views import Mark, from_above, from_front, from_side, lie_of
+from icecam.report.sheet_views import Lie, Mark, from_above, from_front, from_side, lie_of
 from icecam.report.sheet_words import Said, cautions, proven, reasons, setting_up, size_words
 from icecam.report.sheet_zero import hold_drawing, zero_drawing
 from icecam.report.summary import summary
 
 ROWS: Final = 7
 """Stages on one page."""
-VIEWS_MM: Final = 92.0
+ROOMY: Final = 5
+"""With at most so many stages letters are larger, and what is assumed stands on the last page."""
+VIEWS_MM: Final = 98.0
+TIGHT_VIEWS_MM: Final = 84.0
 """Height of paper for the three views."""
+MESH_LETTERS: Final = 60
+"""Letters of the mesh's name; the middle of a longer one is left out."""
+LONG_TITLE: Final = 30
+"""Longer names of projects stand in smaller letters."""
 REASONS: Final = 12
 """Reasons for a refusal that the sheet lists; the summary holds all."""
 
@@ -48,7 +55,7 @@ def sheet_style() -> str:
 
 def _first_page(result: Result, told: Mapping[str, Any]) -> Element:
     """Everything before the first file, or why there is none to run."""
-    lie = lie_of(result, VIEWS_MM)
+    lie = _lie(result)
     before = setting_up(result, lie.lowest) if result.clean else ()
     said = (
         *before,
@@ -61,12 +68,25 @@ def _first_page(result: Result, told: Mapping[str, Any]) -> Element:
         _head(result, told),
         *([] if result.clean else [_refusal(result)]),
         _glance(told),
-        _views(result, told),
+        _views(result, lie, told),
         tag("div", *(_said(each) for each in said), cls="columns"),
         *_general_warnings(told),
-        cls="sheet-page",
+        *([] if _roomy(result) else [_assumed(result)]),
+        cls=_page_class(result),
         aria_label="Setting up",
     )
+
+
+def _roomy(result: Result) -> bool:
+    return result.clean and len(result.stages) <= ROOMY
+
+
+def _page_class(result: Result) -> str:
+    return "sheet-page roomy" if _roomy(result) else "sheet-page"
+
+
+def _lie(result: Result) -> Lie:
+    return lie_of(result, VIEWS_MM if _roomy(result) else TIGHT_VIEWS_MM)
 
 
 def _head(result: Result, told: Mapping[str, Any]) -> Element:
@@ -81,10 +101,10 @@ def _head(result: Result, told: Mapping[str, Any]) -> Element:
         "header",
         tag(
             "div",
-            tag("h1", job.project),
+            tag("h1", job.project, cls="long" if len(job.project) > LONG_TITLE else "short"),
             tag(
                 "p",
-                f"{told['sculpture']['file']} for the {job.machine.name}, icecam {told['icecam']}",
+                f"{shortened(told['sculpture']['file'], MESH_LETTERS)} for the {job.machine.name}, icecam {told['icecam']}",
                 cls="source",
             ),
         ),
@@ -137,9 +157,8 @@ def _days(hours: Mapping[str, Any]) -> str:
     return f"{_counted(days, 'day')} of {day} and {clock(60 * hours['hours_on_the_day_after'])} h"
 
 
-def _views(result: Result, told: Mapping[str, Any]) -> Element:
+def _views(result: Result, lie: Lie, told: Mapping[str, Any]) -> Element:
     """Three views and, beside them, zero and clamps."""
-    lie = lie_of(result, VIEWS_MM)
     block = result.scene.job.block
     return tag(
         "section",
@@ -156,7 +175,7 @@ def _views(result: Result, told: Mapping[str, Any]) -> Element:
         tag(
             "p",
             "Sizes in mm. Dashed: lowest tip of all files. Grey: floor. A: most ice left where "
-            "bits reach. B: most ice left for the hand.",
+            "bits reach. B: most ice left for the hand. C: deepest cut into the sculpture.",
             cls="key-line",
         ),
     )
@@ -205,15 +224,17 @@ def _stage_pages(result: Result, told: Mapping[str, Any]) -> list[Element]:
     ]
     parts = [rows[first : first + ROWS] for first in range(0, len(rows), ROWS)]
     parts[0] = [*_clock(result, told), *parts[0]]
-    parts[-1] = [*parts[-1], _assumed(result)]
-    return [tag("section", *part, cls="sheet-page", aria_label="Stages") for part in parts]
+    if _roomy(result):
+        parts[-1].append(_assumed(result))
+    page = _page_class(result)
+    return [tag("section", *part, cls=page, aria_label="Stages") for part in parts]
 
 
 def _clock(result: Result, told: Mapping[str, Any]) -> list[Element]:
     if not result.clean:
         return [tag("h2", "What each refused file would do")]
     return [
-        tag("h2", "The files in their order"),
+        tag("h2", "The files in their order", tag("span", "begun at", cls="pencil")),
         tag(
             "p",
             tag("span", cls="key warming"), " warm up ",

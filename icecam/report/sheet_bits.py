@@ -12,12 +12,12 @@ from icecam.job.records import Bit
 from icecam.report.drawing import Box, Points, area, chain, drawing, line, rectangle, words
 from icecam.report.markup import tag
 
-WIDTH_MM: Final = 52.0
+WIDTH_MM: Final = 48.0
 HEIGHT_MM: Final = 16.0
 _LEFT: Final = 11.0
 """Room before the tip, for the tip enlarged."""
 _MIDDLE: Final = 6.9
-_LENS_WIDE, _LENS_LONG = 12.8, 7.5
+_LENS_WIDE, _LENS_MOST, _LENS_LONG = 8.0, 12.8, 7.5
 _ARC_PARTS: Final = 16
 _TWIST: Final = 2.6
 """Length of a turn of a flute over the bit's diameter, as drawn."""
@@ -87,13 +87,13 @@ def _edges(half: Points, scale: float) -> list[Element]:
 
 def _lens(bit: Bit, half: Points) -> Element:
     """Return the tip enlarged by a whole number, and that number."""
-    larger = _LENS_WIDE / max(2 * cutting_end(bit).rim, 1.0)
-    times = floor(larger) if larger >= 1 else 1 / ceil(1 / larger)
+    tip = max(2 * cutting_end(bit).rim, 1.0)
+    times = floor(_LENS_WIDE / tip) if tip <= _LENS_WIDE else 1 / ceil(tip / _LENS_MOST)
     said = f"{times:g}:1" if times >= 1 else f"1:{1 / times:.0f}"
     shown = _LENS_LONG / times
     end = (shown, float(np.interp(shown, half[:, 0], half[:, 1])))
     cut = np.vstack([half[half[:, 0] < shown], end])
-    cut[:, 1] = np.minimum(cut[:, 1], _LENS_WIDE / 2 / times)
+    cut[:, 1] = np.minimum(cut[:, 1], _LENS_MOST / 2 / times)
     return tag(
         "g",
         tag(

@@ -1,17 +1,23 @@
 """One stage of the job sheet: file, bit to scale, settings, load and feed over its time."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 from xml.etree.ElementTree import Element
 
 from icecam.job.describe import describe
 from icecam.plan import Result, StageResult
 from icecam.report.load_picture import clock, watts
-from icecam.report.markup import tag
+from icecam.report.markup import shortened, tag
 from icecam.report.sheet_bits import bit_drawing
 from icecam.report.sheet_colours import stage_class
 from icecam.report.sheet_plots import feed_plot, load_plot
 from icecam.units import MM_PER_INCH
+
+
+LONG_FILE: Final = 44
+"""Longer names of files stand in smaller letters."""
+BIT_LETTERS: Final = 28
+"""Letters of a bit's name beside its file, which bears the whole of it."""
 
 
 def stage_row(
@@ -55,7 +61,7 @@ def _head(
     return tag(
         "header",
         tag("span", str(stage.stage.number), cls=f"number {shade} on-{shade}"),
-        tag("h3", told["file"], cls="file"),
+        tag("h3", told["file"], cls="file long" if len(told["file"]) > LONG_FILE else "file"),
         tag("strong", f"{clock(minutes)} h", cls="hours"),
         tag("span", f"{clock(starts)} to {clock(starts + minutes)} h", cls="when"),
     )
@@ -65,11 +71,12 @@ def _put_in(stage: StageResult, result: Result) -> Element:
     """Say which bit to put in, or in refused and joined files only which it is."""
     bit, job = stage.stage.bit, result.scene.job
     asked = result.clean and not job.output.one_file
+    zero = "Set zero" if stage.stage.number == 1 else "Set Z again"
     return tag(
         "p",
-        tag("b", f"{'Put in ' * asked}T{stage.stage.number} {bit.name}"),
+        tag("b", f"{'Put in ' * asked}T{stage.stage.number} {shortened(bit.name, BIT_LETTERS)}"),
         f": {describe(bit)}, shank {bit.shank:.4g} mm",
-        *([", ", tag("b", "set Z again")] if asked else []),
+        *([". ", tag("b", zero)] if asked else []),
         cls="put-in",
     )
 

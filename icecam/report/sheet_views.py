@@ -25,6 +25,8 @@ _CAPTION: Final = 4.0
 _LEVEL_TOP: Final = 6.0
 _INNER, _OUTER = 2.2, 7.2
 """How far dimension lines stand off the block."""
+_ASIDE: Final = {"A": (3.0, -3.0), "B": (-3.0, -3.0), "C": (0.0, 4.2)}
+"""Where the letter of a mark stands, off its place, so that no two lie on each other."""
 _PLACES: Final = 200
 _BANDS: Final = 4
 _NEAR_MM: Final = 0.04
@@ -147,7 +149,7 @@ def _chains(
     x, y = start
 
     def off(by: float) -> tuple[float, float]:
-        return (x - by, y) if upright else (x, y - by)
+        return (x - by - 1.0, y) if upright else (x, y - by)
 
     parts = [max(low, 0.0), high - low, max(size - high, 0.0)]
     inches = f" mm ({size / MM_PER_INCH:.2f} in)" if size * lie.scale > 30 else ""
@@ -156,12 +158,16 @@ def _chains(
 
 
 def _mark(mark: Mark, lie: Lie, y: float) -> Element:
-    """Return a ring with its letter at a place seen from above."""
+    """Return a dot at a place seen from above, its letter in a ring beside it."""
     at = mark.at[0] * lie.scale, y - mark.at[1] * lie.scale
+    aside = _ASIDE[mark.letter]
+    ring = at[0] + aside[0], at[1] + aside[1]
     return tag(
         "g",
-        tag("circle", cx=at[0], cy=at[1], r=2.1, cls="mark"),
-        words(mark.letter, (at[0], at[1] + 0.95), cls="mark-letter"),
+        line(at, ring, "mark"),
+        tag("circle", cx=at[0], cy=at[1], r=0.6, cls="mark-dot"),
+        tag("circle", cx=ring[0], cy=ring[1], r=2.0, cls="mark"),
+        words(mark.letter, (ring[0], ring[1] + 0.95), cls="mark-letter"),
     )
 
 
