@@ -67,7 +67,9 @@ def words(
 ) -> Element:
     """Return a text; `at` is the foot of its letters; an upright one reads from below."""
     turned = {"transform": f"rotate(-90 {figure(at[0])} {figure(at[1])})"} if upright else {}
-    return tag("text", text, x=at[0], y=at[1], text_anchor=anchor, cls=f"words {cls}".strip(), **turned)
+    return tag(
+        "text", text, x=at[0], y=at[1], text_anchor=anchor, cls=f"words {cls}".strip(), **turned
+    )
 
 
 def area(rings: Sequence[Points], cls: str) -> Element:
@@ -120,6 +122,8 @@ def _dimension(
     along = (a + b) / 2 if not beside else (a - _BESIDE_MM if side < 0 else b + _BESIDE_MM)
     anchor = "middle" if not beside else ("end" if side < 0 else "start")
     off = TEXT_MM / 3 if beside else -_ABOVE_MM
+    if beside and length >= 100.0:
+        said = f"{length:.0f}"
 
     def at(way: float, off: float) -> tuple[float, float]:
         return (x + off, y - way) if upright else (x + way, y + off)

@@ -64,4 +64,6 @@ def _plain(value: Attribute) -> str:
 
 
 def _readable(text: str) -> str:
-    return "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
+    return "".join(
+        letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text
+    )

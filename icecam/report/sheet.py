@@ -1,12 +1,13 @@
 """The job sheet: what the sculptor needs at the machine, on two A4 pages, as HTML to print.
 
 Page 1 sets up: block, sculpture in it, zero, hold-down, proof, cautions. Page 2 runs: the clock and
-one row a stage. Every figure is that of summary.json. More than `ROWS` stages take a third page.
+one row a stage. Every figure is that of summary.json. What does not fit (more than seven stages, or
+many warnings) goes on to a third page.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from importlib.resources import files
-from itertools import accumulate
+from itertools import accumulate, pairwise
 from typing import Any, Final
 from xml.etree.ElementTree import Element
 
@@ -16,6 +17,7 @@ from icecam.report.load_picture import clock
 from icecam.report.markup import shortened, tag, written
 from icecam.report.sheet_assumed import assumed_of, assumed_words
 from icecam.report.sheet_bits import common_scale
+from icecam.report.sheet_layout import Layout, layout_of
 from icecam.report.sheet_plots import clock_bar
 from icecam.report.sheet_stages import stage_row
 from icecam.report.sheet_views import Lie, Mark, from_above, from_front, from_side, lie_of
@@ -23,10 +25,6 @@ from icecam.report.sheet_words import Said, cautions, proven, reasons, setting_u
 from icecam.report.sheet_zero import hold_drawing, zero_drawing
 from icecam.report.summary import summary
 
-ROWS: Final = 7
-"""Stages on one page."""
-ROOMY: Final = 5
-"""With at most so many stages letters are larger, and what is assumed stands on the last page."""
 VIEWS_MM: Final = 98.0
 TIGHT_VIEWS_MM: Final = 84.0
 """Height of paper for the three views."""
@@ -34,14 +32,15 @@ MESH_LETTERS: Final = 60
 """Letters of the mesh's name; the middle of a longer one is left out."""
 LONG_TITLE: Final = 30
 """Longer names of projects stand in smaller letters."""
-REASONS: Final = 12
+REASONS: Final = 8
 """Reasons for a refusal that the sheet lists; the summary holds all."""
 
 
 def job_sheet(result: Result) -> str:
     """Return the sheet of a job as HTML: sections for a page that has `sheet_style`."""
     told = summary(result)
-    pages = [_first_page(result, told), *_stage_pages(result, told)]
+    layout = layout_of(told["stages"], told["warnings"])
+    pages = [_first_page(result, told, layout), *_stage_pages(result, told, layout)]
     count = len(pages)
     for nth, page in enumerate(pages, start=1):
         page.append(tag("p", f"{result.scene.job.project}, page {nth} of {count}", cls="page-foot"))
@@ -53,9 +52,9 @@ def sheet_style() -> str:
     return files("icecam.report").joinpath("assets", "sheet.css").read_text(encoding="utf-8")
 
 
-def _first_page(result: Result, told: Mapping[str, Any]) -> Element:
+def _first_page(result: Result, told: Mapping[str, Any], layout: Layout) -> Element:
     """Everything before the first file, or why there is none to run."""
-    lie = _lie(result)
+    lie = lie_of(result, VIEWS_MM if layout.roomy and result.clean else TIGHT_VIEWS_MM)
     before = setting_up(result, lie.lowest) if result.clean else ()
     said = (
         *before,
@@ -67,33 +66,30 @@ def _first_page(result: Result, told: Mapping[str, Any]) -> Element:
         "section",
         _head(result, told),
         *([] if result.clean else [_refusal(result)]),
-        _glance(told),
+        _glance(told, result),
         _views(result, lie, told),
         tag("div", *(_said(each) for each in said), cls="columns"),
         *_general_warnings(told),
-        *([] if _roomy(result) else [_assumed(result)]),
-        cls=_page_class(result),
+        *([] if layout.assumed_last else [_assumed(result)]),
+        cls=_page_class(layout),
         aria_label="Setting up",
     )
 
 
-def _roomy(result: Result) -> bool:
-    return result.clean and len(result.stages) <= ROOMY
-
-
-def _page_class(result: Result) -> str:
-    return "sheet-page roomy" if _roomy(result) else "sheet-page"
-
-
-def _lie(result: Result) -> Lie:
-    return lie_of(result, VIEWS_MM if _roomy(result) else TIGHT_VIEWS_MM)
+def _page_class(layout: Layout) -> str:
+    return "sheet-page roomy" if layout.roomy else "sheet-page"
 
 
 def _head(result: Result, told: Mapping[str, Any]) -> Element:
     job = result.scene.job
     count = len(result.files())
     verdict = (
-        tag("p", tag("b", "Clean"), f" no fault found in {_counted(count, 'file')}", cls="verdict good")
+        tag(
+            "p",
+            tag("b", "Clean"),
+            f" no fault found in {_counted(count, 'file')}",
+            cls="verdict good",
+        )
         if result.clean
         else tag("p", tag("b", "REFUSED"), " do not use these files", cls="verdict refused")
     )
@@ -125,15 +121,11 @@ def _refusal(result: Result) -> Element:
     )
 
 
-def _glance(told: Mapping[str, Any]) -> Element:
+def _glance(told: Mapping[str, Any], result: Result) -> Element:
     """The figures to read from two metres."""
-    hours, block, sculpture = told["hours"], told["block"], told["sculpture"]
-    stages = len(told["stages"])
-    stops = hours["snow_stops"]
+    block, sculpture = told["block"], told["sculpture"]
     facts = [
-        ("from start to end", f"{clock(hours['total_minutes'])} h", _days(hours)),
-        ("bits", f"{stages}", f"{_counted(stages - 1, 'change')}, Z set again at each"),
-        ("snow", f"{hours['snow_litres']:.0f} L", f"{_counted(stops, 'stop')} to clear it"),
+        *(_work(told) if result.clean else []),
         ("block", f"{block['mass_kg']:.1f} kg", f"ice at {block['temperature_c']:g} C"),
     ]
     if sculpture["watertight"]:
@@ -147,6 +139,19 @@ def _glance(told: Mapping[str, Any]) -> Element:
         ),
         cls="glance",
     )
+
+
+def _work(told: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+    """Hours, bits and snow."""
+    hours, bits = told["hours"], len(told["stages"])
+    return [
+        ("from start to end", f"{clock(hours['total_minutes'])} h", _days(hours)),
+        ("bits", f"{bits}", f"{_counted(bits - 1, 'change')}, Z set again"),
+        (
+            "snow", f"{hours['snow_litres']:.0f} L",
+            f"{_counted(hours['snow_stops'], 'stop')} to clear it",
+        ),
+    ]  # fmt: skip
 
 
 def _days(hours: Mapping[str, Any]) -> str:
@@ -167,7 +172,7 @@ def _views(result: Result, lie: Lie, told: Mapping[str, Any]) -> Element:
             "div",
             from_above(result, lie, _marks(told)),
             zero_drawing(block.size, block.zero),
-            hold_drawing(lie.lowest, lie.floor),
+            *([hold_drawing(lie.lowest, lie.floor)] if result.clean else []),
             from_front(result, lie),
             from_side(result, lie),
             cls="views",
@@ -213,8 +218,8 @@ def _general_warnings(told: Mapping[str, Any]) -> list[Element]:
     return [tag("p", tag("b", "Look out"), f" {each}", cls="look-out") for each in general]
 
 
-def _stage_pages(result: Result, told: Mapping[str, Any]) -> list[Element]:
-    """Clock and stages, at most `ROWS` on a page; what is assumed stands at the end."""
+def _stage_pages(result: Result, told: Mapping[str, Any], layout: Layout) -> list[Element]:
+    """Clock and stages; what is assumed stands at the end if there is room."""
     minutes = [stage["time"]["total_minutes"] for stage in told["stages"]]
     starts = accumulate(minutes[:-1], initial=0.0)
     scale = common_scale([stage.stage.bit for stage in result.stages])
@@ -222,11 +227,12 @@ def _stage_pages(result: Result, told: Mapping[str, Any]) -> list[Element]:
         stage_row(stage, record, start, scale, result, told["warnings"])
         for stage, record, start in zip(result.stages, told["stages"], starts, strict=True)
     ]
-    parts = [rows[first : first + ROWS] for first in range(0, len(rows), ROWS)]
+    ends = list(accumulate(layout.counts, initial=0))
+    parts = [rows[first:last] for first, last in pairwise(ends)]
     parts[0] = [*_clock(result, told), *parts[0]]
-    if _roomy(result):
+    if layout.assumed_last:
         parts[-1].append(_assumed(result))
-    page = _page_class(result)
+    page = _page_class(layout)
     return [tag("section", *part, cls=page, aria_label="Stages") for part in parts]
 
 
@@ -237,8 +243,10 @@ def _clock(result: Result, told: Mapping[str, Any]) -> list[Element]:
         tag("h2", "The files in their order", tag("span", "begun at", cls="pencil")),
         tag(
             "p",
-            tag("span", cls="key warming"), " warm up ",
-            tag("span", cls="key changing"), " change of bit and start of the spindle. "
+            tag("span", cls="key warming"),
+            " warm up ",
+            tag("span", cls="key changing"),
+            " change of bit and start of the spindle. "
             "Times in h:min. Load: W at the edge, low / best / high; in the plots a band from low "
             "to high and a line for the best; idle loss comes on top. Dashed: feed as set.",
             cls="key-line",
@@ -268,7 +276,9 @@ def _assumed(result: Result) -> Element:
 
 
 def _said(said: Said) -> Element:
-    return tag("section", tag("h2", said.head), tag("ul", *(tag("li", each) for each in said.lines)))
+    return tag(
+        "section", tag("h2", said.head), tag("ul", *(tag("li", each) for each in said.lines))
+    )
 
 
 def _counted(count: int, what: str) -> str:

@@ -80,4 +80,8 @@ def assumed_words(constant: Sourced) -> str:
     """
     unit = "" if constant.unit == "1" else f" {constant.unit}"
     value = f"{constant.name} {constant.value:g}{unit}"
-    return value if constant.low == constant.high else f"{value} ({constant.low:g} to {constant.high:g})"
+    return (
+        value
+        if constant.low == constant.high
+        else f"{value} ({constant.low:g} to {constant.high:g})"
+    )

@@ -141,9 +141,7 @@ def clock_bar(stages: Sequence[Mapping[str, Any]], day_hours: float) -> Element:
     )
 
 
-def _bar(
-    axes: Axes, at: float, time: Mapping[str, Any], nth: int, count: int
-) -> list[Element]:
+def _bar(axes: Axes, at: float, time: Mapping[str, Any], nth: int, count: int) -> list[Element]:
     """Return warm-up, change with start, and the run of a stage; its number in the run."""
     idle = time["warm_up_minutes"], time["bit_change_minutes"] + time["spindle_start_minutes"]
     runs = time["total_minutes"] - sum(idle)

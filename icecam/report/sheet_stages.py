@@ -10,18 +10,20 @@ from icecam.report.load_picture import clock, watts
 from icecam.report.markup import shortened, tag
 from icecam.report.sheet_bits import bit_drawing
 from icecam.report.sheet_colours import stage_class
+from icecam.report.sheet_layout import LONG_FILE, warnings_about
 from icecam.report.sheet_plots import feed_plot, load_plot
 from icecam.units import MM_PER_INCH
 
-
-LONG_FILE: Final = 44
-"""Longer names of files stand in smaller letters."""
-BIT_LETTERS: Final = 28
+BIT_LETTERS: Final = 24
 """Letters of a bit's name beside its file, which bears the whole of it."""
 
 
 def stage_row(
-    stage: StageResult, told: Mapping[str, Any], starts: float, scale: float, result: Result,
+    stage: StageResult,
+    told: Mapping[str, Any],
+    starts: float,
+    scale: float,
+    result: Result,
     warnings: Sequence[str],
 ) -> Element:
     """Return a stage, with the warnings of the job that are about it.
@@ -33,8 +35,7 @@ def stage_row(
     scale : mm of paper for one mm of bit
     warnings : all those of summary.json
     """
-    name = f"{stage.stage.name}: "
-    beware = [each.removeprefix(name) for each in warnings if each.startswith(name)]
+    beware = warnings_about(stage.stage.name, warnings)
     return tag(
         "article",
         _head(stage, told, starts, result),
@@ -52,18 +53,17 @@ def stage_row(
     )
 
 
-def _head(
-    stage: StageResult, told: Mapping[str, Any], starts: float, result: Result
-) -> Element:
+def _head(stage: StageResult, told: Mapping[str, Any], starts: float, result: Result) -> Element:
     """Number, file, minutes, and from when to when."""
     nth, minutes = stage.stage.number - 1, told["time"]["total_minutes"]
     shade = stage_class(nth, len(result.stages))
+    when = f"{clock(starts)} to {clock(starts + minutes)} h"
     return tag(
         "header",
         tag("span", str(stage.stage.number), cls=f"number {shade} on-{shade}"),
         tag("h3", told["file"], cls="file long" if len(told["file"]) > LONG_FILE else "file"),
         tag("strong", f"{clock(minutes)} h", cls="hours"),
-        tag("span", f"{clock(starts)} to {clock(starts + minutes)} h", cls="when"),
+        *([tag("span", when, cls="when")] if result.clean else []),
     )
 
 

@@ -19,10 +19,10 @@ from icecam.units import MM_PER_INCH
 WIDTH_MM: Final = 190.0
 BESIDE_MM: Final = 62.0
 """Width kept free beside the view from above."""
-_LEFT, _RIGHT, _TOP, _FOOT = 11.0, 9.0, 11.0, 7.5
+_LEFT, _RIGHT, _TOP, _FOOT = 11.0, 9.0, 11.0, 8.0
 _SIDE_LEFT: Final = 4.0
 _CAPTION: Final = 4.0
-_LEVEL_TOP: Final = 6.0
+_LEVEL_TOP: Final = 8.0
 _INNER, _OUTER = 2.2, 7.2
 """How far dimension lines stand off the block."""
 _ASIDE: Final = {"A": (3.0, -3.0), "B": (-3.0, -3.0), "C": (0.0, 4.2)}

@@ -9,9 +9,9 @@ import numpy as np
 from icecam.report.drawing import Box, Points, area, drawing, line, rectangle, words
 from icecam.report.markup import tag
 
-ZERO_BOX: Final = Box(0.0, 0.0, 58.0, 40.0)
+ZERO_BOX: Final = Box(0.0, 0.0, 58.0, 34.0)
 HOLD_BOX: Final = Box(0.0, 0.0, 58.0, 27.0)
-_EDGE: Final = Box(9.0, 6.0, 38.0, 27.0)
+_EDGE: Final = Box(9.0, 6.0, 38.0, 23.0)
 """Where block and zero are drawn; axes and letters reach beyond it."""
 _ARROW_MM: Final = 11.0
 _DEPTH: Final = (0.42, 0.30)
