@@ -99,8 +99,9 @@ def _keeping_lines(kept: Mapping[str, Any]) -> list[str]:
         f"the room must take away {kwh['best']:.1f} kWh ({kwh['low']:.1f} to {kwh['high']:.1f}) of "
         f"router, lights and people, {_block_heat(kept['block_heat_mj'])}",
         f"at an event at {kept['event_c']:g} C, humidity {100 * kept['event_humidity']:.0f} %: "
-        f"{_loss(kept['event_loss_mm_h'])}; fine detail {band_hours(kept['event_detail_hours'])}, a "
-        f"thin wall {band_hours(kept['event_wall_hours'])}, counted from when it is wet",
+        f"{_loss(kept['event_loss_mm_h'])}; fine detail "
+        f"{band_hours(kept['event_detail_hours'])}, a thin wall "
+        f"{band_hours(kept['event_wall_hours'])}, counted from when it is wet",
         "guidance only: cold hands and iced floors make every lift harder, and nobody works alone "
         "in a freezer; local codes and trained people come before these figures",
     ]

@@ -1,7 +1,9 @@
 """HTML and SVG as trees of elements: what a text holds is escaped when the tree is written."""
 
+from typing import Final
 from xml.etree.ElementTree import Element, tostring
 
+UNREADABLE: Final = "\N{REPLACEMENT CHARACTER}"
 Content = Element | str
 Attribute = str | float
 
@@ -64,6 +66,4 @@ def _plain(value: Attribute) -> str:
 
 
 def _readable(text: str) -> str:
-    return "".join(
-        letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text
-    )
+    return "".join(letter if letter.isprintable() else UNREADABLE for letter in text)

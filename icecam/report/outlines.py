@@ -99,12 +99,11 @@ def _coarse(field: HeightField) -> HeightField:
 
 
 def _rings(field: HeightField, heights: Heights, level: float) -> list[Floats]:
-    """Closed lines of a height; the block's edge closes what runs out over it."""
+    """Return closed lines of a height; beyond the block's edge there is nothing."""
     grid = field.grid
     x = np.concatenate([[grid.x[0] - grid.pitch], grid.x, [grid.x[-1] + grid.pitch]])
     y = np.concatenate([[grid.y[0] - grid.pitch], grid.y, [grid.y[-1] + grid.pitch]])
     edged = np.pad(heights, 1, constant_values=min(float(heights.min()), level - 1.0))
-    lines: list[Floats] = contourpy.contour_generator(
-        x, y, edged, line_type=contourpy.LineType.Separate
-    ).lines(level)
-    return [ring for ring in lines if len(ring) > 3]
+    lines = contourpy.contour_generator(x, y, edged, line_type=contourpy.LineType.Separate)
+    rings = [np.asarray(ring, dtype=np.float64) for ring in lines.lines(level)]
+    return [ring for ring in rings if len(ring) > 3]

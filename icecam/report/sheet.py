@@ -84,27 +84,19 @@ def _head(result: Result, told: Mapping[str, Any]) -> Element:
     job = result.scene.job
     count = len(result.files())
     verdict = (
-        tag(
-            "p",
-            tag("b", "Clean"),
-            f" no fault found in {_counted(count, 'file')}",
-            cls="verdict good",
-        )
+        ("Clean", f" no fault found in {_counted(count, 'file')}", "verdict good")
         if result.clean
-        else tag("p", tag("b", "REFUSED"), " do not use these files", cls="verdict refused")
+        else ("REFUSED", " do not use these files", "verdict refused")
     )
+    mesh = shortened(told["sculpture"]["file"], MESH_LETTERS)
     return tag(
         "header",
         tag(
             "div",
             tag("h1", job.project, cls="long" if len(job.project) > LONG_TITLE else "short"),
-            tag(
-                "p",
-                f"{shortened(told['sculpture']['file'], MESH_LETTERS)} for the {job.machine.name}, icecam {told['icecam']}",
-                cls="source",
-            ),
+            tag("p", f"{mesh} for the {job.machine.name}, icecam {told['icecam']}", cls="source"),
         ),
-        verdict,
+        tag("p", tag("b", verdict[0]), verdict[1], cls=verdict[2]),
         cls="sheet-head",
     )
 
@@ -122,7 +114,7 @@ def _refusal(result: Result) -> Element:
 
 
 def _glance(told: Mapping[str, Any], result: Result) -> Element:
-    """The figures to read from two metres."""
+    """Return the figures to read from two metres."""
     block, sculpture = told["block"], told["sculpture"]
     facts = [
         *(_work(told) if result.clean else []),
@@ -276,9 +268,8 @@ def _assumed(result: Result) -> Element:
 
 
 def _said(said: Said) -> Element:
-    return tag(
-        "section", tag("h2", said.head), tag("ul", *(tag("li", each) for each in said.lines))
-    )
+    lines = (tag("li", each) for each in said.lines)
+    return tag("section", tag("h2", said.head), tag("ul", *lines))
 
 
 def _counted(count: int, what: str) -> str:

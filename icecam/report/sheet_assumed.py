@@ -46,7 +46,8 @@ def assumed_of(job: Job, diameters: Sequence[float]) -> tuple[Sourced, ...]:
 
     Notes
     -----
-    The job's own values take the place of those of the freezer, and its readings that of the energy.
+    A value of the freezer that the job changes is no longer assumed, nor is the energy of a job
+    with readings.
     """
     load = _LOAD if job.ice.calibrate else (ENERGY, *_LOAD)
     chips = [window.load for window in _windows(diameters)]
@@ -80,8 +81,5 @@ def assumed_words(constant: Sourced) -> str:
     """
     unit = "" if constant.unit == "1" else f" {constant.unit}"
     value = f"{constant.name} {constant.value:g}{unit}"
-    return (
-        value
-        if constant.low == constant.high
-        else f"{value} ({constant.low:g} to {constant.high:g})"
-    )
+    span = f" ({constant.low:g} to {constant.high:g})" if constant.low < constant.high else ""
+    return value + span

@@ -27,7 +27,7 @@ class Letters(NamedTuple):
 
 
 ROOMY: Final = Letters(row_mm=28.0, warning_mm=2.2, line_mm=3.2, in_line=140)
-TIGHT: Final = Letters(row_mm=26.5, warning_mm=1.3, line_mm=2.9, in_line=155)
+TIGHT: Final = Letters(row_mm=26.5, warning_mm=1.3, line_mm=2.9, in_line=162)
 LONG_NAME_MM: Final = 3.5
 
 

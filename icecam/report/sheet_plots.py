@@ -91,7 +91,7 @@ def mean_feed(stage: StageResult, begins: Floats, total: float, slices: int) -> 
 
 
 def _steps(each: Floats) -> Floats:
-    """Sums before and after each value, (2n,)."""
+    """Return the sums before and after each value, (2n,)."""
     after = np.cumsum(each)
     sums: Floats = np.column_stack([after - each, after]).ravel()
     return sums

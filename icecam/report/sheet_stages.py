@@ -14,7 +14,7 @@ from icecam.report.sheet_layout import LONG_FILE, warnings_about
 from icecam.report.sheet_plots import feed_plot, load_plot
 from icecam.units import MM_PER_INCH
 
-BIT_LETTERS: Final = 24
+BIT_LETTERS: Final = 28
 """Letters of a bit's name beside its file, which bears the whole of it."""
 
 
@@ -54,7 +54,7 @@ def stage_row(
 
 
 def _head(stage: StageResult, told: Mapping[str, Any], starts: float, result: Result) -> Element:
-    """Number, file, minutes, and from when to when."""
+    """Return number, file, minutes, and from when to when."""
     nth, minutes = stage.stage.number - 1, told["time"]["total_minutes"]
     shade = stage_class(nth, len(result.stages))
     when = f"{clock(starts)} to {clock(starts + minutes)} h"
@@ -76,13 +76,13 @@ def _put_in(stage: StageResult, result: Result) -> Element:
         "p",
         tag("b", f"{'Put in ' * asked}T{stage.stage.number} {shortened(bit.name, BIT_LETTERS)}"),
         f": {describe(bit)}, shank {bit.shank:.4g} mm",
-        *([". ", tag("b", zero)] if asked else []),
+        *((". ", tag("b", zero)) if asked else ()),
         cls="put-in",
     )
 
 
 def _settings(told: Mapping[str, Any]) -> Element:
-    """What the person at the machine sets or watches, one row a thing."""
+    """Return what the person at the machine sets or watches, one row a thing."""
     feed = told["feed_mm_min"]
     most = told["load"]["peak_w"]["high"]
     rows = (
