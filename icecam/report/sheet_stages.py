@@ -108,7 +108,7 @@ def _load(band: Mapping[str, float]) -> str:
     if band["high"] < 0.1:
         return watts(band["high"])
     parts = (watts(band[end]).removesuffix(" W") for end in ("low", "best", "high"))
-    return f"{' / '.join(parts).replace('under ', '< ')} W"
+    return f"{' / '.join(parts).replace('under ', '<')} W"
 
 
 def _snow(time: Mapping[str, Any]) -> str:
