@@ -35,8 +35,9 @@ def tag(name: str, *content: Content, **attributes: Attribute) -> Element:
 
 
 def written(*elements: Element) -> str:
-    """Return elements as HTML, one after the other."""
-    return "\n".join(tostring(each, encoding="unicode", method="html") for each in elements)
+    """Return elements as HTML, one after the other; none may be one that HTML never closes."""
+    told = (tostring(each, encoding="unicode", short_empty_elements=False) for each in elements)
+    return "\n".join(told)
 
 
 def figure(value: float) -> str:

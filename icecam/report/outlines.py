@@ -67,7 +67,7 @@ def _widen(low: Floats, high: Floats, along: Floats, begins: Floats, ends: Float
 def shadow(wanted: HeightField) -> list[Floats]:
     """Return rings (n, 2) of x, y round all that the sculpture covers seen from above, mm."""
     coarse = _coarse(wanted)
-    return _rings(coarse, np.isfinite(coarse.heights).astype(np.float64), 0.5)
+    return _rings(coarse, np.isfinite(coarse.heights).astype(np.float64), 0.5, 0.0)
 
 
 def bands(wanted: HeightField, count: int) -> list[list[Floats]]:
@@ -80,7 +80,7 @@ def bands(wanted: HeightField, count: int) -> list[list[Floats]]:
     low, high = coarse.heights[seen].min(), coarse.heights[seen].max()
     heights = np.where(seen, coarse.heights, low)
     levels = np.linspace(low, high, count + 2)[1:-1]
-    return [_rings(coarse, heights, level) for level in levels] if high > low else []
+    return [_rings(coarse, heights, level, low) for level in levels] if high > low else []
 
 
 def _coarse(field: HeightField) -> HeightField:
@@ -98,12 +98,12 @@ def _coarse(field: HeightField) -> HeightField:
     return HeightField(grid=joined, heights=heights)
 
 
-def _rings(field: HeightField, heights: Heights, level: float) -> list[Floats]:
-    """Return closed lines of a height; beyond the block's edge there is nothing."""
+def _rings(field: HeightField, heights: Heights, level: float, beyond: float) -> list[Floats]:
+    """Return closed lines of a height; outside the block it is `beyond`, which is lower."""
     grid = field.grid
     x = np.concatenate([[grid.x[0] - grid.pitch], grid.x, [grid.x[-1] + grid.pitch]])
     y = np.concatenate([[grid.y[0] - grid.pitch], grid.y, [grid.y[-1] + grid.pitch]])
-    edged = np.pad(heights, 1, constant_values=min(float(heights.min()), level - 1.0))
+    edged = np.pad(heights, 1, constant_values=beyond)
     lines = contourpy.contour_generator(x, y, edged, line_type=contourpy.LineType.Separate)
     rings = [np.asarray(ring, dtype=np.float64) for ring in lines.lines(level)]
     return [ring for ring in rings if len(ring) > 3]

@@ -61,11 +61,11 @@ def frame(axes: Axes, title: str, *, marks: int = 4) -> list[Element]:
     for value in (0.0, axes.most / 2, axes.most):
         y = axes.y(value)
         drawn.append(line((left - 0.8, y), (left, y), "thin"))
-        drawn.append(words(f"{value:g}", (left - 1.2, y + 0.8), anchor="end", cls="small"))
+        drawn.append(words(f"{value:g}", (left - 1.2, y + 0.5), anchor="end", cls="small"))
     for minutes in time_marks(axes.minutes, marks):
         x = axes.x(minutes)
         drawn.append(line((x, foot), (x, foot + 0.8), "thin"))
-        drawn.append(words(clock(minutes), (x, foot + 3.0), cls="small"))
+        drawn.append(words(clock(minutes), (x, foot + 3.4), cls="small"))
     drawn.append(line((left, top), (left, foot), "thin"))
     drawn.append(line((left, foot), (left + width, foot), "thin"))
     return drawn

@@ -19,7 +19,7 @@ from icecam.units import MM_PER_INCH
 WIDTH_MM: Final = 190.0
 BESIDE_MM: Final = 62.0
 """Width kept free beside the view from above."""
-_LEFT, _RIGHT, _TOP, _FOOT = 11.0, 9.0, 11.0, 8.0
+_LEFT, _RIGHT, _TOP, _FOOT = 12.5, 9.0, 11.0, 8.0
 _SIDE_LEFT: Final = 4.0
 _CAPTION: Final = 4.0
 _LEVEL_TOP: Final = 8.0
