@@ -53,10 +53,8 @@ def test_each_stage_is_the_summary() -> None:
     assert len(rows) == len(told) == 3
     for row, stage in zip(rows, told, strict=True):
         (settings,) = by_class(row, "settings")
-        said = {
-            each[0].text: words_of(each[1])
-            for each in zip(settings[::2], settings[1::2], strict=True)
-        }
+        names, values = settings[::2], settings[1::2]
+        said = {name.text: words_of(value) for name, value in zip(names, values, strict=True)}
         assert words_of(by_class(row, "file")[0]) == stage["file"]
         assert words_of(by_class(row, "hours")[0]) == hours(stage["time"]["total_minutes"])
         assert said["speed"] == f"{stage['spindle_rpm']:.0f} rpm"

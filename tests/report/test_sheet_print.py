@@ -2,7 +2,8 @@
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any, Final
@@ -14,14 +15,14 @@ from playwright.sync_api import Browser, Dialog, Page, sync_playwright
 from icecam.plan import Result
 from icecam.report.sheet import job_sheet, sheet_style
 from tests.report.sheet_jobs import EVIL, WIDEST, called, dome, of_stages, refused
-from tests.report.sheet_tree import tree_of, words_of
+from tests.report.sheet_tree import tree_of
 
 CHROMIUM: Final = Path("/usr/bin/chromium")
 A4_POINTS: Final = (595.3, 841.9)
 """ISO 216: 210 x 297 mm, in points of 1/72 in."""
 PAPER_PX: Final = 718
 """190 mm between the margins, at the 96 px an inch of CSS."""
-NAMED: Final = {
+NAMED: Final[dict[str, Callable[[], Result]]] = {
     "dome": dome,
     "seven": lambda: of_stages(7),
     "widest": lambda: called(of_stages(7, WIDEST), "W" * 80, "W" * 250),
@@ -45,19 +46,16 @@ def browser() -> Iterator[Browser]:
         started.close()
 
 
-@pytest.fixture(scope="module")
-def tokens() -> str:
+@cache
+def document(name: str) -> str:
+    """Return a page that holds the sheet of a job alone, in the colours of the whole page."""
     root = Path(__file__).parents[2]
-    return (root / "icecam" / "viewer" / "assets" / "tokens.css").read_text(encoding="utf-8")
-
-
-def document(result: Result, tokens: str) -> str:
-    """Return a page that holds the sheet alone."""
+    tokens = (root / "icecam" / "viewer" / "assets" / "tokens.css").read_text(encoding="utf-8")
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8"><title>sheet</title>'
         '<meta name="viewport" content="width=device-width">'
         f"<style>{tokens}body {{ margin: 0; background: var(--page) }}{sheet_style()}</style>"
-        f"</head><body>{job_sheet(result)}</body></html>"
+        f"</head><body>{job_sheet(NAMED[name]())}</body></html>"
     )
 
 
@@ -79,12 +77,10 @@ def letters(text: str) -> str:
 
 
 @pytest.mark.parametrize("name", NAMED)
-def test_prints_on_two_pages_of_a4_with_every_word(
-    browser: Browser, tokens: str, name: str
-) -> None:
+def test_prints_on_two_pages_of_a4_with_every_word(browser: Browser, name: str) -> None:
     """All words are in the PDF, between the margins; a third page for more than fits."""
     result = NAMED[name]()
-    page = opened(browser, document(result, tokens), width=1280)
+    page = opened(browser, document(name), width=1280)
     printed = pypdfium2.PdfDocument(
         BytesIO(page.pdf(prefer_css_page_size=True, print_background=True))
     )
@@ -108,10 +104,8 @@ def test_prints_on_two_pages_of_a4_with_every_word(
 
 @pytest.mark.parametrize("name", NAMED)
 @pytest.mark.parametrize(("width", "paper"), [(390, False), (800, False), (1400, False), (0, True)])
-def test_nothing_is_cut_or_sticks_out(
-    browser: Browser, tokens: str, name: str, width: int, paper: bool
-) -> None:
-    html = document(NAMED[name](), tokens)
+def test_nothing_is_cut_or_sticks_out(browser: Browser, name: str, width: int, paper: bool) -> None:
+    html = document(name)
     page = opened(browser, html, width=width or PAPER_PX, paper=paper)
     found = page.evaluate(CUT)
     page.close()
@@ -137,9 +131,9 @@ CUT: Final = """() => {
 
 
 @pytest.mark.parametrize("name", ["dome", "seven", "widest", "refused"])
-def test_no_word_lies_on_another_in_a_drawing(browser: Browser, tokens: str, name: str) -> None:
+def test_no_word_lies_on_another_in_a_drawing(browser: Browser, name: str) -> None:
     """Boxes of words hold the whole height of a line, so a fifth of it may touch."""
-    page = opened(browser, document(NAMED[name](), tokens), width=PAPER_PX, paper=True)
+    page = opened(browser, document(name), width=PAPER_PX, paper=True)
     drawings = page.evaluate(WORDS)
     page.close()
     assert sum(len(each) for each in drawings) > 50
@@ -166,9 +160,9 @@ WORDS: Final = """() => [...document.querySelectorAll('svg')].map(svg =>
 @pytest.mark.parametrize("paper", [False, True])
 @pytest.mark.parametrize("dark", [False, True])
 @pytest.mark.parametrize("name", ["twelve", "refused"])
-def test_words_stand_out(browser: Browser, tokens: str, name: str, dark: bool, paper: bool) -> None:
+def test_words_stand_out(browser: Browser, name: str, dark: bool, paper: bool) -> None:
     """Contrast of all words is at least 4.5 to 1; WCAG 2.1, success criterion 1.4.3."""
-    html = document(NAMED[name](), tokens)
+    html = document(name)
     page = opened(browser, html, width=1280, dark=dark, paper=paper)
     found = page.evaluate(COLOURS)
     page.close()
@@ -227,9 +221,8 @@ def test_the_formula_of_contrast() -> None:
     assert contrast((0.3, 0.3, 0.3), (0.3, 0.3, 0.3)) == pytest.approx(1.0)
 
 
-def test_names_do_not_become_markup(browser: Browser, tokens: str) -> None:
+def test_names_do_not_become_markup(browser: Browser) -> None:
     """What looks like a script in a name is shown, not run."""
-    html = document(called(of_stages(2, EVIL), EVIL, f"{EVIL}.stl"), tokens)
     page = browser.new_page()
     said: list[str] = []
 
@@ -238,23 +231,18 @@ def test_names_do_not_become_markup(browser: Browser, tokens: str) -> None:
         dialog.dismiss()
 
     page.on("dialog", hear)
-    page.set_content(html)
+    page.set_content(document("escaped"))
     assert page.locator("script").count() == 0
     assert page.locator("h1").inner_text() == EVIL
     assert said == []
     page.close()
 
 
-def test_drawings_have_names(browser: Browser, tokens: str) -> None:
-    page = opened(browser, document(dome(), tokens), width=1280)
+def test_drawings_have_names(browser: Browser) -> None:
+    page = opened(browser, document("dome"), width=1280)
     images = page.get_by_role("img").all()
     assert len(images) == 3 + 2 + 1 + 3 * len(dome().stages)
     names = [each.get_attribute("aria-label") for each in images]
     assert all(names)
     assert len(set(names)) == len(names)
     page.close()
-
-
-def test_the_wrapper_holds_the_sheet(tokens: str) -> None:
-    assert words_of(tree_of(dome()))[:11] == "ice carving"
-    assert tokens in document(dome(), tokens)
