@@ -5,6 +5,7 @@ Y points down, as in SVG. One unit is one millimetre on the printed sheet.
 
 from collections.abc import Sequence
 from itertools import pairwise
+from math import inf
 from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -98,32 +99,52 @@ def chain(
     upright : from the foot up instead of from left to right
     ends : before and after the figure of a dimension that stands alone
     """
-    group = tag("g", cls="dimension")
     edges = np.concatenate([[0.0], np.cumsum(lengths)]) * scale
-    for nth, (a, b) in enumerate(pairwise(edges)):
-        if b - a > 0:
-            side = (nth == len(lengths) - 1) - (nth == 0) if len(lengths) > 1 else 0
-            said = f"{ends[0]}{lengths[nth]:.1f}{ends[1]}"
-            group.append(_dimension(start, (a, b), said, side, upright, lengths[nth]))
+    kept = np.diff(edges) > 0
+    spans = [span for span, keep in zip(pairwise(edges), kept, strict=True) if keep]
+    shown = [length for length, keep in zip(lengths, kept, strict=True) if keep]
+    said = [f"{ends[0]}{length:.1f}{ends[1]}" for length in shown]
+    group = tag("g", cls="dimension")
+    for span, length, text, middle in zip(
+        spans, shown, said, _middles(spans, said, upright=upright), strict=True
+    ):
+        group.append(_dimension(start, span, (text, middle), upright, length))
     return group
+
+
+def _middles(
+    spans: Sequence[tuple[float, float]], said: Sequence[str], *, upright: bool
+) -> list[float]:
+    """Choose where figures stand along a chain, so that none lies on another.
+
+    Each over its dimension; an upright one too long for the first or last stands beyond its end,
+    where it would meet other lines; what would still meet the one before is pushed on.
+    """
+    middles: list[float] = []
+    least = -inf
+    for nth, ((a, b), text) in enumerate(zip(spans, said, strict=True)):
+        half = len(text) * LETTER * TEXT_MM / 2
+        wanted = (a + b) / 2
+        if upright and len(spans) > 1 and b - a <= 2 * half:
+            if nth == 0:
+                wanted = a - _BESIDE_MM - half
+            elif nth == len(spans) - 1:
+                wanted = b + _BESIDE_MM + half
+        middles.append(max(wanted, least + half))
+        least = middles[-1] + half + _BESIDE_MM
+    return middles
 
 
 def _dimension(
     start: tuple[float, float],
     span: tuple[float, float],
-    said: str,
-    side: int,
+    figure_at: tuple[str, float],
     upright: bool,
     length: float,
 ) -> Element:
-    """One dimension; an upright figure too long for it stands beyond the end of the chain."""
-    (x, y), (a, b) = start, span
-    beside = upright and side != 0 and b - a <= len(said) * LETTER * TEXT_MM
-    along = (a + b) / 2 if not beside else (a - _BESIDE_MM if side < 0 else b + _BESIDE_MM)
-    anchor = "middle" if not beside else ("end" if side < 0 else "start")
-    off = TEXT_MM / 3 if beside else -_ABOVE_MM
-    if beside and length >= 100.0:
-        said = f"{length:.0f}"
+    """Return one dimension with its figure, over the line or in line with it beyond an end."""
+    (x, y), (a, b), (said, middle) = start, span, figure_at
+    off = -_ABOVE_MM if not upright or a <= middle <= b else TEXT_MM / 3
 
     def at(way: float, off: float) -> tuple[float, float]:
         return (x + off, y - way) if upright else (x + way, y + off)
@@ -132,6 +153,6 @@ def _dimension(
         "g",
         line(at(a, 0.0), at(b, 0.0), "thin length"),
         *(line(at(end, -_TICK_MM), at(end, _TICK_MM), "thin") for end in (a, b)),
-        words(said, at(along, off), anchor=anchor, upright=upright),
+        words(said, at(middle, off), upright=upright),
         data_mm=length,
     )

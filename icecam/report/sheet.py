@@ -19,7 +19,7 @@ from icecam.report.sheet_assumed import assumed_of, assumed_words
 from icecam.report.sheet_bits import common_scale
 from icecam.report.sheet_layout import Layout, layout_of
 from icecam.report.sheet_plots import clock_bar
-from icecam.report.sheet_stages import stage_row
+from icecam.report.sheet_stages import duration, litres, stage_row
 from icecam.report.sheet_views import Lie, Mark, from_above, from_front, from_side, lie_of
 from icecam.report.sheet_words import Said, cautions, proven, reasons, setting_up, size_words
 from icecam.report.sheet_zero import hold_drawing, zero_drawing
@@ -94,7 +94,7 @@ def _head(result: Result, told: Mapping[str, Any]) -> Element:
         tag(
             "div",
             tag("h1", job.project, cls="long" if len(job.project) > LONG_TITLE else "short"),
-            tag("p", f"{mesh} for the {job.machine.name}, icecam {told['icecam']}", cls="source"),
+            tag("p", f"{mesh}; machine: {job.machine.name}; icecam {told['icecam']}", cls="source"),
         ),
         tag("p", tag("b", verdict[0]), verdict[1], cls=verdict[2]),
         cls="sheet-head",
@@ -137,10 +137,10 @@ def _work(told: Mapping[str, Any]) -> list[tuple[str, str, str]]:
     """Hours, bits and snow."""
     hours, bits = told["hours"], len(told["stages"])
     return [
-        ("from start to end", f"{clock(hours['total_minutes'])} h", _days(hours)),
+        ("from start to end", duration(hours["total_minutes"]), _days(hours)),
         ("bits", f"{bits}", f"{_counted(bits - 1, 'change')}, Z set again"),
         (
-            "snow", f"{hours['snow_litres']:.0f} L",
+            "snow", litres(hours["snow_litres"]),
             f"{_counted(hours['snow_stops'], 'stop')} to clear it",
         ),
     ]  # fmt: skip
@@ -167,7 +167,7 @@ def _views(result: Result, lie: Lie, told: Mapping[str, Any]) -> Element:
             *([hold_drawing(lie.lowest, lie.floor)] if result.clean else []),
             from_front(result, lie),
             from_side(result, lie),
-            cls="views",
+            cls="views beside" if lie.beside else "views",
         ),
         tag(
             "p",
@@ -240,7 +240,8 @@ def _clock(result: Result, told: Mapping[str, Any]) -> list[Element]:
             tag("span", cls="key changing"),
             " change of bit and start of the spindle. "
             "Times in h:min. Load: W at the edge, low / best / high; in the plots a band from low "
-            "to high and a line for the best; idle loss comes on top. Dashed: feed as set.",
+            "to high and a line for the best; idle loss comes on top. Dashed: feed as set. "
+            "Plots begin with the change of bit and leave out stops for snow.",
             cls="key-line",
         ),
         tag(

@@ -62,7 +62,7 @@ def _head(stage: StageResult, told: Mapping[str, Any], starts: float, result: Re
         "header",
         tag("span", str(stage.stage.number), cls=f"number {shade} on-{shade}"),
         tag("h3", told["file"], cls="file long" if len(told["file"]) > LONG_FILE else "file"),
-        tag("strong", f"{clock(minutes)} h", cls="hours"),
+        tag("strong", duration(minutes), cls="hours"),
         *([tag("span", when, cls="when")] if result.clean else []),
     )
 
@@ -112,7 +112,25 @@ def _load(band: Mapping[str, float]) -> str:
 
 
 def _snow(time: Mapping[str, Any]) -> str:
-    litres, stops = time["snow_litres"], time["snow_stops"]
-    said = f"{litres:.1f} L" if litres >= 0.1 else "under 0.1 L"
-    stop = f"stop{'s' * (stops != 1)} to clear it"
-    return f"{said}, {stops or 'no'} {stop}"
+    stops = time["snow_stops"]
+    return f"{litres(time['snow_litres'])}, {stops or 'no'} stop{'s' * (stops != 1)} to clear it"
+
+
+def litres(value: float) -> str:
+    """Write a volume of snow.
+
+    >>> litres(22.24), litres(1.86), litres(0.04)
+    ('22 L', '1.9 L', 'under 0.1 L')
+    """
+    if value < 0.1:
+        return "under 0.1 L"
+    return f"{value:.0f} L" if value >= 10 else f"{value:.1f} L"
+
+
+def duration(minutes: float) -> str:
+    """Write how long something takes.
+
+    >>> duration(95.2), duration(0.42)
+    ('1:35 h', '0.4 min')
+    """
+    return f"{clock(minutes)} h" if minutes >= 1 else f"{minutes:.1f} min"

@@ -14,19 +14,20 @@ from icecam.plan import Result
 from icecam.report.drawing import Box, Points, area, chain, drawing, line, rectangle, words
 from icecam.report.markup import tag
 from icecam.report.outlines import bands, shadow, skyline
+from icecam.report.sheet_zero import HOLD_BOX, ZERO_BOX
 from icecam.units import MM_PER_INCH
 
 WIDTH_MM: Final = 190.0
-BESIDE_MM: Final = 62.0
-"""Width kept free beside the view from above."""
+_GAP: Final = 3.0
+"""Least width between drawings."""
 _LEFT, _RIGHT, _TOP, _FOOT = 12.5, 9.0, 11.0, 8.0
 _SIDE_LEFT: Final = 4.0
 _CAPTION: Final = 4.0
 _LEVEL_TOP: Final = 8.0
 _INNER, _OUTER = 2.2, 7.2
 """How far dimension lines stand off the block."""
-_ASIDE: Final = {"A": (3.0, -3.0), "B": (-3.0, -3.0), "C": (0.0, 4.2)}
-"""Where the letter of a mark stands, off its place, so that no two lie on each other."""
+_ASIDE: Final = {"A": (3.3, 0.0), "B": (0.0, 3.3), "C": (5.0, 5.0)}
+"""Where the letter of a mark stands, off its place towards the middle; none lies on another."""
 _PLACES: Final = 200
 _BANDS: Final = 4
 _NEAR_MM: Final = 0.04
@@ -46,7 +47,7 @@ class Lie:
     """The block and what lies in it, mm of ice, and how large it is drawn.
 
     low, high : (3,) corners of the box round the sculpture; lowest : of all tips
-    scale : mm of paper for one mm of ice
+    scale : mm of paper for one mm of ice; beside : whether zero and clamps stand beside all views
     """
 
     size: Points
@@ -55,16 +56,31 @@ class Lie:
     floor: float
     lowest: float
     scale: float
+    beside: bool
 
 
 def lie_of(result: Result, height_mm: float) -> Lie:
-    """Choose the largest scale at which the views fit the width and `height_mm` of paper."""
+    """Choose the largest scale at which the views fit the width and `height_mm` of paper.
+
+    Zero and clamps stand over the view from the side, or beside all views if that lets them be
+    larger, as it does for a block that is high or short.
+    """
     mesh, block = result.scene.placed.mesh, result.scene.job.block
     x, y, z = block.size
-    room = (
-        (WIDTH_MM - 2 * _LEFT - _RIGHT - _SIDE_LEFT - 4.0) / (x + y),
-        (WIDTH_MM - BESIDE_MM - _LEFT - _RIGHT) / x,
-        (height_mm - _TOP - _LEVEL_TOP - 2 * _FOOT) / (y + z),
+    around = _LEFT + _RIGHT, _SIDE_LEFT + _RIGHT
+    above, level = _TOP + _FOOT, _LEVEL_TOP + _FOOT
+    views = (height_mm - above - level) / (y + z)
+    over = min(
+        views,
+        (WIDTH_MM - sum(around) - _GAP) / (x + y),
+        (WIDTH_MM - around[0] - ZERO_BOX.width - _GAP) / x,
+        (height_mm - ZERO_BOX.height - HOLD_BOX.height - level) / z,
+    )
+    beside = min(
+        views,
+        (WIDTH_MM - sum(around) - ZERO_BOX.width - 2 * _GAP) / (x + y),
+        (height_mm - above - HOLD_BOX.height) / y,
+        (height_mm - level - ZERO_BOX.height) / z,
     )
     return Lie(
         size=np.array(block.size),
@@ -72,7 +88,8 @@ def lie_of(result: Result, height_mm: float) -> Lie:
         high=mesh.high,
         floor=block.floor,
         lowest=min(float(stage.path.ends[:, 2].min()) for stage in result.stages),
-        scale=min(room),
+        scale=max(over, beside),
+        beside=beside > over,
     )
 
 
@@ -161,7 +178,11 @@ def _mark(mark: Mark, lie: Lie, y: float) -> Element:
     """Return a dot at a place seen from above, its letter in a ring beside it."""
     at = mark.at[0] * lie.scale, y - mark.at[1] * lie.scale
     aside = _ASIDE[mark.letter]
-    ring = at[0] + aside[0], at[1] + aside[1]
+    right = at[0] < lie.size[0] * lie.scale / 2
+    ring = (
+        at[0] + (aside[0] if right else -aside[0]),
+        at[1] + (aside[1] if at[1] < y / 2 else -aside[1]),
+    )
     return tag(
         "g",
         line(at, ring, "mark"),

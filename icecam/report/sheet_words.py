@@ -58,7 +58,8 @@ def _zero(result: Result) -> tuple[str, ...]:
     job = result.scene.job
     x, y, z = job.block.zero
     corner = "the block's front left corner"
-    across = f"at {corner}" if x == y == 0 else f"{x:.1f} mm right, {y:.1f} mm behind {corner}"
+    sides = f"{_off(x, 'right', 'left')} and {_off(y, 'behind', 'in front')} of {corner}"
+    across = f"at {corner}" if x == y == 0 else sides
     up = "on the bed" if z == 0 else f"{z:.1f} mm above the bed"
     top = job.block.size[2] - z
     again = (
@@ -71,6 +72,15 @@ def _zero(result: Result) -> tuple[str, ...]:
         again,
         "Touch off on the cold machine with cold bits; brush snow from bed, bit and collet first.",
     )
+
+
+def _off(length: float, ahead: str, back: str) -> str:
+    """Say how far off and to which side.
+
+    >>> _off(-2.0, "right", "left")
+    '2.0 mm left'
+    """
+    return f"{abs(length):.1f} mm {ahead if length >= 0 else back}"
 
 
 def _first_run(result: Result, lowest: float) -> tuple[str, ...]:

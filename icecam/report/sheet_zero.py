@@ -12,7 +12,9 @@ from icecam.report.markup import tag
 ZERO_BOX: Final = Box(0.0, 0.0, 58.0, 34.0)
 HOLD_BOX: Final = Box(0.0, 0.0, 58.0, 27.0)
 _EDGE: Final = Box(9.0, 6.0, 38.0, 23.0)
-"""Where block and zero are drawn; axes and letters reach beyond it."""
+_LOW_EDGE: Final = Box(9.0, 15.0, 33.0, 15.0)
+"""Where block and zero are drawn; arrows and letters reach beyond it, more so of a zero that is not
+at the block's front left corner on the bed."""
 _ARROW_MM: Final = 11.0
 _DEPTH: Final = (0.42, 0.30)
 """How far a millimetre of Y goes to the right and up in the drawing."""
@@ -36,8 +38,9 @@ def zero_drawing(size: tuple[float, float, float], zero: tuple[float, float, flo
     seen = [corner for _, face in _FACES for corner in face]
     corners = _flat(np.array([*(np.multiply(corner, size) for corner in seen), zero]))
     low, high = corners.min(axis=0), corners.max(axis=0)
-    scale = float(min((_EDGE.width, _EDGE.height) / np.maximum(high - low, 1e-9)))
-    shift = np.array([_EDGE.x, _EDGE.y + _EDGE.height]) - (low[0] * scale, -low[1] * scale)
+    edge = _LOW_EDGE if any(zero) else _EDGE
+    scale = float(min((edge.width, edge.height) / np.maximum(high - low, 1e-9)))
+    shift = np.array([edge.x, edge.y + edge.height]) - (low[0] * scale, -low[1] * scale)
     paper = corners * (scale, -scale) + shift
     faces = paper[:-1].reshape(len(_FACES), 4, 2)
     at = paper[-1]
@@ -78,7 +81,7 @@ def hold_drawing(lowest: float, floor: float) -> Element:
     lowest : height of the lowest tip over the bed, mm; floor : ice that stays uncut, mm
     """
     bed, block = 22.0, Box(17.0, 4.0, 24.0, 18.0)
-    height = 7.5
+    height, depth = 7.5, 5.0 if floor > 0 else 0.0
     wedge = np.array([(0.0, 0.0), (6.0, 0.0), (6.0, -3.2), (1.6, -5.4), (0.0, -5.4)])
     right = wedge * (1, 1) + (block.x + block.width, bed)
     left = wedge * (-1, 1) + (block.x, bed)
@@ -86,7 +89,7 @@ def hold_drawing(lowest: float, floor: float) -> Element:
         HOLD_BOX,
         "Clamps beside the block, lower than the lowest tip",
         rectangle(block, "block"),
-        rectangle(Box(block.x, bed - 5.0, block.width, 5.0), "floor"),
+        rectangle(Box(block.x, bed - depth, block.width, depth), "floor"),
         area([left], "clamp"),
         area([right], "clamp"),
         line((4.0, bed - height), (54.0, bed - height), "lowest"),

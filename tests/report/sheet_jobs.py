@@ -63,6 +63,20 @@ def called(result: Result, project: str, mesh: str) -> Result:
     )
 
 
+def in_block(
+    result: Result, size: tuple[float, float, float], zero: tuple[float, float, float]
+) -> Result:
+    """Return the result in another block with another zero, the ice no longer cut to it."""
+    block = replace(result.scene.job.block, size=size, zero=zero)
+    return replace(result, scene=replace(result.scene, job=replace(result.scene.job, block=block)))
+
+
+def troubled(result: Result) -> Result:
+    """Return the result of a job with every warning there is, two of them about each stage."""
+    ice = replace(result.scene.job.ice, least_chip=1.0, too_warm=-29, deep_slot=0.01)
+    return replace(result, scene=replace(result.scene, job=replace(result.scene.job, ice=ice)))
+
+
 def refused(result: Result) -> Result:
     """Return the result with a gouge in its second stage and a limit broken in its first."""
     first, second, *rest = result.stages

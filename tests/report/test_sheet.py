@@ -18,6 +18,7 @@ from tests.report.sheet_jobs import (
     WIDEST,
     called,
     dome,
+    in_block,
     of_stages,
     refused,
 )
@@ -28,6 +29,14 @@ def hours(minutes: float) -> str:
     """Write minutes as a clock, half minutes to the even one."""
     whole = round(minutes)
     return f"{floor(whole / 60)}:{whole - 60 * floor(whole / 60):02d} h"
+
+
+def lasts(minutes: float) -> str:
+    return hours(minutes) if minutes >= 1 else f"{minutes:.1f} min"
+
+
+def snow(litres: float) -> str:
+    return f"{litres:.1f} L" if litres >= 0.1 else "under 0.1 L"
 
 
 def pages_of(root: ET.Element) -> list[ET.Element]:
@@ -41,7 +50,7 @@ def test_the_glance_is_the_summary() -> None:
     assert facts == {
         "from start to end": hours(told["hours"]["total_minutes"]),
         "bits": str(len(told["stages"])),
-        "snow": f"{round(told['hours']['snow_litres'])} L",
+        "snow": snow(told["hours"]["snow_litres"]),
         "block": f"{told['block']['mass_kg']:.1f} kg",
         "piece": f"{told['sculpture']['mass_kg']:.1f} kg",
     }
@@ -56,7 +65,7 @@ def test_each_stage_is_the_summary() -> None:
         names, values = settings[::2], settings[1::2]
         said = {name.text: words_of(value) for name, value in zip(names, values, strict=True)}
         assert words_of(by_class(row, "file")[0]) == stage["file"]
-        assert words_of(by_class(row, "hours")[0]) == hours(stage["time"]["total_minutes"])
+        assert words_of(by_class(row, "hours")[0]) == lasts(stage["time"]["total_minutes"])
         assert said["speed"] == f"{stage['spindle_rpm']:.0f} rpm"
         feed = stage["feed_mm_min"]
         assert said["feed"] == f"{feed:.0f} mm/min ({feed / 25.4:.0f} in/min)"
@@ -64,9 +73,7 @@ def test_each_stage_is_the_summary() -> None:
         assert float(down) == pytest.approx(stage["step_down_mm"], abs=0.005)
         assert float(rows_apart) == pytest.approx(stage["stepover_mm"], abs=0.005)
         check_load(said["load"], stage)
-        litres = stage["time"]["snow_litres"]
-        snow = f"{litres:.1f} L" if litres >= 0.1 else "under 0.1 L"
-        assert said["snow"] == f"{snow}, no stops to clear it"
+        assert said["snow"] == f"{snow(stage['time']['snow_litres'])}, no stops to clear it"
 
 
 def check_load(said: str, stage: dict[str, dict[str, dict[str, float]]]) -> None:
@@ -140,6 +147,12 @@ def test_a_run_above_the_block_clears_it_and_fits_z() -> None:
     said = words_of(tree_of(replace(result, scene=scene)))
     assert "run the first file over the empty bed" in said
     assert "Z zero" not in said
+
+
+def test_zero_off_the_corner_is_told_by_sides() -> None:
+    said = words_of(tree_of(in_block(dome(), SIZE, (-20.0, 10.0, 26.0))))
+    assert "X0 Y0: 20.0 mm left and 10.0 mm behind of the block's front left corner" in said
+    assert "Z0: 26.0 mm above the bed; the block's top is then at Z 0.0 mm" in said
 
 
 def test_proof_in_words() -> None:

@@ -307,3 +307,19 @@ def test_time_marks(minutes: float, most: int) -> None:
     assert marks[-1] <= minutes
     assert len(marks) <= most + 1
     assert np.ptp(np.diff(marks)) == 0.0 if len(marks) > 2 else True
+
+
+@pytest.mark.parametrize("zero", [(0.0, 0.0, 0.0), (300.0, 300.0, 900.0), (-50.0, 20.0, 900.0)])
+@pytest.mark.parametrize("size", [(300.0, 300.0, 900.0), (1016.0, 508.0, 254.0)])
+def test_arrows_of_zero_stay_in_their_drawing(
+    size: tuple[float, float, float], zero: tuple[float, float, float]
+) -> None:
+    drawn = zero_drawing(size, zero)
+    _, _, width, height = (float(each) for each in drawn.attrib["viewBox"].split())
+    for each in (*by_class(drawn, "axis-head"), *by_class(drawn, "face")):
+        points = points_of(each)
+        assert points.min() >= 0.0
+        assert (points <= (width, height)).all()
+    for letter in drawn.iter("text"):
+        assert 2.0 <= number_of(letter, "x") <= width - 2.0
+        assert 3.0 <= number_of(letter, "y") <= height

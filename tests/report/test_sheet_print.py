@@ -14,7 +14,16 @@ from playwright.sync_api import Browser, Dialog, Page, sync_playwright
 
 from icecam.plan import Result
 from icecam.report.sheet import job_sheet, sheet_style
-from tests.report.sheet_jobs import EVIL, WIDEST, called, dome, of_stages, refused
+from tests.report.sheet_jobs import (
+    EVIL,
+    WIDEST,
+    called,
+    dome,
+    in_block,
+    of_stages,
+    refused,
+    troubled,
+)
 from tests.report.sheet_tree import tree_of
 
 CHROMIUM: Final = Path("/usr/bin/chromium")
@@ -27,6 +36,10 @@ NAMED: Final[dict[str, Callable[[], Result]]] = {
     "seven": lambda: of_stages(7),
     "widest": lambda: called(of_stages(7, WIDEST), "W" * 80, "W" * 250),
     "twelve": lambda: of_stages(12),
+    "troubled": lambda: troubled(of_stages(5)),
+    "tall": lambda: in_block(dome(), (300.0, 300.0, 900.0), (0.0, 0.0, 900.0)),
+    "long": lambda: in_block(dome(), (1500.0, 120.0, 40.0), (-200.0, -100.0, 0.0)),
+    "deep": lambda: in_block(dome(), (60.0, 1500.0, 200.0), (30.0, 750.0, 200.0)),
     "refused": lambda: refused(dome()),
     "escaped": lambda: called(of_stages(3, EVIL), EVIL, f"{EVIL}.stl"),
 }
@@ -130,7 +143,7 @@ CUT: Final = """() => {
 }"""
 
 
-@pytest.mark.parametrize("name", ["dome", "seven", "widest", "refused"])
+@pytest.mark.parametrize("name", ["dome", "widest", "refused", "troubled", "tall", "long", "deep"])
 def test_no_word_lies_on_another_in_a_drawing(browser: Browser, name: str) -> None:
     """Boxes of words hold the whole height of a line, so a fifth of it may touch."""
     page = opened(browser, document(name), width=PAPER_PX, paper=True)
