@@ -58,7 +58,7 @@ def _zero(result: Result) -> tuple[str, ...]:
     job = result.scene.job
     x, y, z = job.block.zero
     corner = "the block's front left corner"
-    sides = f"{_off(x, 'right', 'left')} and {_off(y, 'behind', 'in front')} of {corner}"
+    sides = f"{_off(x, 'right', 'left')} and {_off(y, 'behind', 'in front')}, seen from {corner}"
     across = f"at {corner}" if x == y == 0 else sides
     up = "on the bed" if z == 0 else f"{z:.1f} mm above the bed"
     top = job.block.size[2] - z

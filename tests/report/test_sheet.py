@@ -151,7 +151,7 @@ def test_a_run_above_the_block_clears_it_and_fits_z() -> None:
 
 def test_zero_off_the_corner_is_told_by_sides() -> None:
     said = words_of(tree_of(in_block(dome(), SIZE, (-20.0, 10.0, 26.0))))
-    assert "X0 Y0: 20.0 mm left and 10.0 mm behind of the block's front left corner" in said
+    assert "X0 Y0: 20.0 mm left and 10.0 mm behind, seen from the block's front left corner" in said
     assert "Z0: 26.0 mm above the bed; the block's top is then at Z 0.0 mm" in said
 
 
