@@ -21,7 +21,7 @@ TEXT_MM: Final = 2.7
 LETTER: Final = 0.62
 """Width to reckon with for a figure, in heights of letters."""
 _TICK_MM: Final = 0.8
-_ABOVE_MM, _BESIDE_MM = 0.7, 1.0
+_ABOVE_MM, _BESIDE_MM = 1.0, 1.0
 """Space between a dimension line and its figure over it, or beyond its end."""
 
 
@@ -103,13 +103,20 @@ def chain(
     kept = np.diff(edges) > 0
     spans = [span for span, keep in zip(pairwise(edges), kept, strict=True) if keep]
     shown = [length for length, keep in zip(lengths, kept, strict=True) if keep]
-    said = [f"{ends[0]}{length:.1f}{ends[1]}" for length in shown]
+    said = [ends[0] + _figure(length, scale, upright=upright) + ends[1] for length in shown]
     group = tag("g", cls="dimension")
     for span, length, text, middle in zip(
         spans, shown, said, _middles(spans, said, upright=upright), strict=True
     ):
         group.append(_dimension(start, span, (text, middle), upright, length))
     return group
+
+
+def _figure(length: float, scale: float, *, upright: bool) -> str:
+    """Write a length to a tenth of a mm; a long one that stands beyond an end to a whole one."""
+    tenths = f"{length:.1f}"
+    long = upright and len(tenths) * LETTER * TEXT_MM >= length * scale
+    return f"{length:.0f}" if long and length >= 100.0 else tenths
 
 
 def _middles(

@@ -25,8 +25,8 @@ from icecam.report.sheet_words import Said, cautions, proven, reasons, setting_u
 from icecam.report.sheet_zero import hold_drawing, zero_drawing
 from icecam.report.summary import summary
 
-VIEWS_MM: Final = 98.0
-TIGHT_VIEWS_MM: Final = 84.0
+VIEWS_MM: Final = 108.0
+TIGHT_VIEWS_MM: Final = 94.0
 """Height of paper for the three views."""
 MESH_LETTERS: Final = 60
 """Letters of the mesh's name; the middle of a longer one is left out."""
@@ -150,7 +150,7 @@ def _days(hours: Mapping[str, Any]) -> str:
     """Say how many working days it fills."""
     day, days = f"{hours['working_day_hours']:g} h", hours["working_days"]
     if days == 0:
-        return f"within a working day of {day}"
+        return f"in one day of {day}"
     return f"{_counted(days, 'day')} of {day} and {clock(60 * hours['hours_on_the_day_after'])} h"
 
 
@@ -169,13 +169,20 @@ def _views(result: Result, lie: Lie, told: Mapping[str, Any]) -> Element:
             from_side(result, lie),
             cls="views beside" if lie.beside else "views",
         ),
-        tag(
-            "p",
-            "Sizes in mm. Dashed: lowest tip of all files. Grey: floor. A: most ice left where "
-            "bits reach. B: most ice left for the hand. C: deepest cut into the sculpture.",
-            cls="key-line",
-        ),
+        tag("p", _key_of_views(told), cls="key-line"),
     )
+
+
+def _key_of_views(told: Mapping[str, Any]) -> str:
+    letters = {mark.letter for mark in _marks(told)}
+    meant = (
+        ("A", "most ice left where bits reach"),
+        ("B", "most ice left for the hand"),
+        ("C", "deepest cut into the sculpture"),
+    )
+    marks = (f"{letter}: {words}." for letter, words in meant if letter in letters)
+    first = "Sizes in mm. Darker: higher. Dashed: lowest tip of all files. Grey: floor."
+    return " ".join((first, *marks))
 
 
 def _marks(told: Mapping[str, Any]) -> list[Mark]:
@@ -239,9 +246,9 @@ def _clock(result: Result, told: Mapping[str, Any]) -> list[Element]:
             " warm up ",
             tag("span", cls="key changing"),
             " change of bit and start of the spindle. "
-            "Times in h:min. Load: W at the edge, low / best / high; in the plots a band from low "
-            "to high and a line for the best; idle loss comes on top. Dashed: feed as set. "
-            "Plots begin with the change of bit and leave out stops for snow.",
+            "Times in h:min. Load: W at the edge, low / best / high, in the plots a band and a "
+            "line; idle loss on top. Dashed: feed as set. Plots: from the change of bit on, no stops "
+            "for snow.",
             cls="key-line",
         ),
         tag(

@@ -23,7 +23,7 @@ _GAP: Final = 3.0
 _LEFT, _RIGHT, _TOP, _FOOT = 12.5, 9.0, 11.0, 8.0
 _SIDE_LEFT: Final = 4.0
 _CAPTION: Final = 4.0
-_LEVEL_TOP: Final = 8.0
+_LEVEL_TOP: Final = 10.0
 _INNER, _OUTER = 2.2, 7.2
 """How far dimension lines stand off the block."""
 _ASIDE: Final = {"A": (3.3, 0.0), "B": (0.0, 3.3), "C": (5.0, 5.0)}
