@@ -69,7 +69,7 @@ def _first_page(result: Result, told: Mapping[str, Any], layout: Layout) -> Elem
         _glance(told, result),
         _views(result, lie, told),
         tag("div", *(_said(each) for each in said), cls="columns"),
-        *_general_warnings(told),
+        *(_general_warnings(told) if result.clean else []),
         *([] if layout.assumed_last else [_assumed(result)]),
         cls=_page_class(layout),
         aria_label="Setting up",
@@ -223,7 +223,7 @@ def _stage_pages(result: Result, told: Mapping[str, Any], layout: Layout) -> lis
     starts = accumulate(minutes[:-1], initial=0.0)
     scale = common_scale([stage.stage.bit for stage in result.stages])
     rows = [
-        stage_row(stage, record, start, scale, result, told["warnings"])
+        stage_row(stage, record, start, scale, result, told["warnings"] if result.clean else ())
         for stage, record, start in zip(result.stages, told["stages"], starts, strict=True)
     ]
     ends = list(accumulate(layout.counts, initial=0))
@@ -238,6 +238,7 @@ def _stage_pages(result: Result, told: Mapping[str, Any], layout: Layout) -> lis
 def _clock(result: Result, told: Mapping[str, Any]) -> list[Element]:
     if not result.clean:
         return [tag("h2", "What each refused file would do")]
+    over = " Upright red line: a working day is over." if told["hours"]["working_days"] else ""
     return [
         tag("h2", "The files in their order", tag("span", "begun at", cls="pencil")),
         tag(
@@ -245,10 +246,9 @@ def _clock(result: Result, told: Mapping[str, Any]) -> list[Element]:
             tag("span", cls="key warming"),
             " warm up ",
             tag("span", cls="key changing"),
-            " change of bit and start of the spindle. "
-            "Times in h:min. Load: W at the edge, low / best / high, in the plots a band and a "
-            "line; idle loss on top. Dashed: feed as set. Plots: from the change of bit on, no stops "
-            "for snow.",
+            " change of bit and start of the spindle. Times in h:min. Load: W at the edge, low / "
+            "best / high, in the plots a band and a line; idle loss on top. Dashed: feed as set. "
+            f"Plots: from the change of bit on, no stops for snow.{over}",
             cls="key-line",
         ),
         tag(

@@ -21,6 +21,7 @@ from tests.report.sheet_jobs import (
     in_block,
     of_stages,
     refused,
+    troubled,
 )
 from tests.report.sheet_tree import by_class, number_of, tree_of, words_of
 
@@ -175,14 +176,21 @@ def test_cautions_name_every_danger() -> None:
 
 
 def test_a_refused_job_says_so_and_advises_no_run() -> None:
-    root = tree_of(refused(dome()))
+    root = tree_of(refused(troubled(dome())))
     first = pages_of(root)[0]
     said = words_of(root)
     assert words_of(by_class(root, "verdict")[0]) == "REFUSED do not use these files"
     assert list(first).index(by_class(first, "refusal")[0]) == 1
     assert "2-finish-tapered: cuts 0.310 mm into the sculpture" in said
     assert "1-rough-flat-12: X goes 3.0 mm above the machine's travel (line 12)" in said
-    for advice in ("Put in", "Set zero", "set Z", "Before the first file", "hand on the stop"):
+    for advice in (
+        "Look out",
+        "Put in",
+        "Set zero",
+        "set Z",
+        "Before the first file",
+        "hand on the stop",
+    ):
         assert advice not in said
     assert not by_class(root, "clock")
     assert not by_class(root, "when")
@@ -265,3 +273,23 @@ def test_an_own_value_is_not_assumed() -> None:
 
 def test_the_same_result_gives_the_same_sheet() -> None:
     assert job_sheet(dome()) == job_sheet(dome())
+
+
+def test_the_end_of_a_working_day_is_marked() -> None:
+    """A day of ten minutes is over more than once; its line stands at its minutes."""
+    result = dome()
+    freezer = replace(result.scene.job.freezer, working_day=700.0, warm_up=60.0)
+    job = replace(result.scene.job, freezer=freezer)
+    result = replace(result, scene=replace(result.scene, job=job))
+    told = summary(result)["hours"]
+    root = tree_of(result)
+    days = by_class(root, "day")
+    assert len(days) == told["working_days"] >= 1
+    assert "Upright red line: a working day is over." in words_of(root)
+    (bar,) = by_class(root, "clock")
+    rectangles = list(bar.iter("rect"))
+    left = number_of(rectangles[0], "x")
+    right = number_of(rectangles[-1], "x") + number_of(rectangles[-1], "width")
+    share = (number_of(days[0], "x1") - left) / (right - left)
+    assert share == pytest.approx(700.0 / 60 / told["total_minutes"], abs=1e-3)
+    assert not by_class(tree_of(dome()), "day")
