@@ -323,3 +323,54 @@ def test_arrows_of_zero_stay_in_their_drawing(
     for letter in drawn.iter("text"):
         assert 2.0 <= number_of(letter, "x") <= width - 2.0
         assert 3.0 <= number_of(letter, "y") <= height
+
+
+def test_nothing_is_drawn_before_the_bit_is_changed() -> None:
+    """Load and feed stand at 0 until bit change and start of the spindle are over, then soon rise."""
+    for stage in dome().stages:
+        total, before = stage.seconds.total, stage.seconds.bit_change + stage.seconds.dwells
+        assert before > 0
+        slice_ = total / 150
+        for drawn, name in (
+            (load_plot(stage, dome()), "load-line"),
+            (feed_plot(stage, dome()), "feed-area"),
+        ):
+            points = points_of(by_class(drawn, name)[0])
+            foot, *_ = scale_of(drawn)
+            rises = points[points[:, 1] < foot - 0.05, 0].min()
+            left, right = points[:, 0].min(), points[:, 0].max()
+            seconds = (rises - left) / (right - left) * total
+            assert seconds >= before - 1.01 * slice_
+        cut = np.flatnonzero(stage.path.kind == 1)[0]
+        ways = stage.path.lengths[:cut].sum()
+        assert seconds <= before + 2 * slice_ + ways / 20.0
+
+
+def test_zero_has_z_upwards_and_x_to_the_right() -> None:
+    """A block three times as high as long is drawn so, its edges along the arrows."""
+    drawn = zero_drawing((300.0, 300.0, 900.0), (0.0, 0.0, 0.0))
+    front, top, right = (points_of(each) for each in by_class(drawn, "face"))
+    assert np.ptp(front[:, 1]) == pytest.approx(3 * np.ptp(front[:, 0]), rel=0.01)
+    x_axis, y_axis, z_axis = by_class(drawn, "axis")
+    assert number_of(x_axis, "x2") > number_of(x_axis, "x1")
+    assert number_of(x_axis, "y2") == number_of(x_axis, "y1")
+    assert number_of(z_axis, "y2") < number_of(z_axis, "y1")
+    assert number_of(z_axis, "x2") == number_of(z_axis, "x1")
+    back = right[1] - right[0]
+    arrow = np.array(
+        [number_of(y_axis, f"{each}2") - number_of(y_axis, f"{each}1") for each in "xy"]
+    )
+    assert arrow[0] / arrow[1] == pytest.approx(back[0] / back[1], rel=0.02)
+    assert top[:, 1].max() <= front[:, 1].min() + 0.01
+
+
+def test_skyline_of_a_wall_across_the_axis() -> None:
+    """All of a triangle in the plane x = 5 stands at one place, from its lowest to its highest."""
+    wall = np.array([[[5.0, 0.0, 1.0], [5.0, 8.0, 1.0], [5.0, 0.0, 7.0]]])
+    found = skyline(wall, 0, 3)
+    assert found.low == pytest.approx([1.0] * 3)
+    assert found.high == pytest.approx([7.0] * 3)
+    upright = np.array([[[0.0, 0.0, 0.0], [0.0, 0.0, 9.0], [4.0, 0.0, 2.0]]])
+    found = skyline(upright, 0, 2)
+    assert found.low == pytest.approx([0.0, 2.0])
+    assert found.high == pytest.approx([9.0, 2.0])
