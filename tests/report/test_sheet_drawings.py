@@ -326,7 +326,7 @@ def test_arrows_of_zero_stay_in_their_drawing(
 
 
 def test_nothing_is_drawn_before_the_bit_is_changed() -> None:
-    """Load and feed stand at 0 until bit change and start of the spindle are over, then soon rise."""
+    """Load and feed stand at 0 until bit change and spindle start are over, and rise soon then."""
     for stage in dome().stages:
         total, before = stage.seconds.total, stage.seconds.bit_change + stage.seconds.dwells
         assert before > 0
