@@ -26,8 +26,11 @@ _CAPTION: Final = 4.0
 _LEVEL_TOP: Final = 10.0
 _INNER, _OUTER = 2.2, 7.2
 """How far dimension lines stand off the block."""
-_ASIDE: Final = {"A": (3.3, 0.0), "B": (0.0, 3.3), "C": (5.0, 5.0)}
-"""Where the letter of a mark stands, off its place towards the middle; none lies on another."""
+_ASIDE_MM, _WAYS, _INSIDE_MM = (3.3, 7.8), 8, 2.5
+"""How far off its place the letter of a mark stands, in how many directions it may, and how far
+from the block's edge it should."""
+_OFF_DOTS_MM, _OFF_RINGS_MM = 2.7, 4.4
+"""How far off other places and letters it should stand."""
 _PLACES: Final = 200
 _BANDS: Final = 4
 _NEAR_MM: Final = 0.04
@@ -112,7 +115,7 @@ def from_above(result: Result, lie: Lie, marks: Sequence[Mark]) -> Element:
         *(drawn(rings, f"band band-{nth}") for nth, rings in enumerate(steps, start=1)),
         *_chains(lie, 0, (0.0, 0.0)),
         *_chains(lie, 1, (0.0, y), upright=True),
-        *(_mark(mark, lie, y) for mark in marks),
+        *_marks(marks, lie),
         words("from above, front below", (0.0, y + _CAPTION), anchor="start", cls="caption"),
         cls="view above",
     )
@@ -174,22 +177,45 @@ def _chains(
     return whole, chain(off(_INNER), parts, lie.scale, upright=upright)
 
 
-def _mark(mark: Mark, lie: Lie, y: float) -> Element:
-    """Return a dot at a place seen from above, its letter in a ring beside it."""
-    at = mark.at[0] * lie.scale, y - mark.at[1] * lie.scale
-    aside = _ASIDE[mark.letter]
-    right = at[0] < lie.size[0] * lie.scale / 2
-    ring = (
-        at[0] + (aside[0] if right else -aside[0]),
-        at[1] + (aside[1] if at[1] < y / 2 else -aside[1]),
-    )
-    return tag(
-        "g",
-        line(at, ring, "mark"),
-        tag("circle", cx=at[0], cy=at[1], r=0.6, cls="mark-dot"),
-        tag("circle", cx=ring[0], cy=ring[1], r=2.0, cls="mark"),
-        words(mark.letter, (ring[0], ring[1] + 0.95), cls="mark-letter"),
-    )
+def _marks(marks: Sequence[Mark], lie: Lie) -> list[Element]:
+    """Return a dot at each place seen from above, its letter in a ring beside it."""
+    wide, high = lie.size[:2] * lie.scale
+    dots = [np.array((mark.at[0] * lie.scale, high - mark.at[1] * lie.scale)) for mark in marks]
+    rings: list[Points] = []
+    drawn = []
+    for nth, (mark, dot) in enumerate(zip(marks, dots, strict=True)):
+        taken = [(each, _OFF_DOTS_MM) for each in (*dots[:nth], *dots[nth + 1 :])]
+        taken += [(each, _OFF_RINGS_MM) for each in rings]
+        x, y = _freest(dot, taken, (wide, high))
+        rings.append(np.array((x, y)))
+        at = float(dot[0]), float(dot[1])
+        drawn += [
+            line(at, (x, y), "mark"),
+            tag("circle", cx=at[0], cy=at[1], r=0.6, cls="mark-dot"),
+            tag("circle", cx=x, cy=y, r=2.0, cls="mark"),
+            words(mark.letter, (x, y + 0.95), cls="mark-letter"),
+        ]
+    return drawn
+
+
+def _freest(
+    dot: Points, taken: Sequence[tuple[Points, float]], block: tuple[float, float]
+) -> tuple[float, float]:
+    """Choose the place beside a dot that is clear of other marks and best inside the block.
+
+    taken : places of other marks, and how far off them is clear
+    """
+    turns = 2 * np.pi * np.arange(_WAYS) / _WAYS
+    ways = np.column_stack([np.cos(turns), -np.sin(turns)])
+    places = np.concatenate([dot + aside * ways for aside in _ASIDE_MM])
+    clear, near = np.zeros(len(places)), -np.repeat(_ASIDE_MM, _WAYS)
+    for other, off in taken:
+        clear = np.minimum(clear, np.hypot(*(places - other).T) - off)
+    inside = np.minimum(places, np.array(block) - places).min(axis=1)
+    # Never on another mark; of the ways that are clear one well inside the block.
+    order = np.lexsort((near, np.minimum(inside, _INSIDE_MM), clear))
+    x, y = places[order[-1]]
+    return float(x), float(y)
 
 
 def simplified(ring: Points) -> Points:
