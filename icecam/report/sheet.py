@@ -21,7 +21,15 @@ from icecam.report.sheet_layout import Layout, layout_of
 from icecam.report.sheet_plots import clock_bar
 from icecam.report.sheet_stages import duration, litres, stage_row
 from icecam.report.sheet_views import Lie, Mark, from_above, from_front, from_side, lie_of
-from icecam.report.sheet_words import Said, cautions, proven, reasons, setting_up, size_words
+from icecam.report.sheet_words import (
+    Said,
+    cautions,
+    precut_words,
+    proven,
+    reasons,
+    setting_up,
+    size_words,
+)
 from icecam.report.sheet_zero import hold_drawing, zero_drawing
 from icecam.report.summary import summary
 
@@ -169,6 +177,7 @@ def _views(result: Result, lie: Lie, told: Mapping[str, Any]) -> Element:
             from_side(result, lie),
             cls="views beside" if lie.beside else "views",
         ),
+        *(tag("p", each, cls="precut") for each in precut_words(told)),
         tag("p", _key_of_views(told), cls="key-line"),
     )
 
@@ -247,7 +256,8 @@ def _clock(result: Result, told: Mapping[str, Any]) -> list[Element]:
             " warm up ",
             tag("span", cls="key changing"),
             " change of bit and start of the spindle. Times in h:min. Load: W at the edge, low / "
-            "best / high, in the plots a band and a line; idle loss on top. Dashed: feed as set. "
+            "best / high, in the plots a band and a line; idle loss on top. Dashed: feed of the "
+            "stage, faster where chips are thin. "
             f"Plots: from the change of bit on, no stops for snow.{over}",
             cls="key-line",
         ),

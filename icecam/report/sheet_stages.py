@@ -5,6 +5,7 @@ from typing import Any, Final
 from xml.etree.ElementTree import Element
 
 from icecam.job.describe import describe
+from icecam.paths.toolpath import CUT
 from icecam.plan import Result, StageResult
 from icecam.report.load_picture import clock, watts
 from icecam.report.markup import shortened, tag
@@ -12,7 +13,7 @@ from icecam.report.sheet_bits import bit_drawing
 from icecam.report.sheet_colours import stage_class
 from icecam.report.sheet_layout import LONG_FILE, warnings_about
 from icecam.report.sheet_plots import feed_plot, load_plot
-from icecam.units import MM_PER_INCH
+from icecam.units import MM_PER_INCH, S_PER_MIN
 
 BIT_LETTERS: Final = 28
 """Letters of a bit's name beside its file, which bears the whole of it."""
@@ -42,7 +43,7 @@ def stage_row(
         _put_in(stage, result),
         tag(
             "div",
-            _settings(told),
+            _settings(stage, told),
             bit_drawing(stage.stage.bit, scale),
             load_plot(stage, result),
             feed_plot(stage, result),
@@ -81,13 +82,14 @@ def _put_in(stage: StageResult, result: Result) -> Element:
     )
 
 
-def _settings(told: Mapping[str, Any]) -> Element:
+def _settings(stage: StageResult, told: Mapping[str, Any]) -> Element:
     """Return what the person at the machine sets or watches, one row a thing."""
-    feed = told["feed_mm_min"]
+    cutting = stage.path.feed[stage.path.kind == CUT]
+    feed = told["feed_mm_min"], max(told["feed_mm_min"], float(cutting.max()) * S_PER_MIN)
     most = told["load"]["peak_w"]["high"]
     rows = (
         ("speed", f"{told['spindle_rpm']:.0f} rpm"),
-        ("feed", f"{feed:.0f} mm/min ({feed / MM_PER_INCH:.0f} in/min)"),
+        ("feed", f"{_span(*feed)} mm/min ({_span(*(each / MM_PER_INCH for each in feed))} in/min)"),
         ("step", f"down {told['step_down_mm']:.2f} mm, rows {told['stepover_mm']:.2f} mm"),
         ("load", f"{_load(told['load_w'])}, most {watts(most)}"),
         ("snow", _snow(told["time"])),
@@ -97,6 +99,15 @@ def _settings(told: Mapping[str, Any]) -> Element:
         *(part for name, value in rows for part in (tag("dt", name), tag("dd", value))),
         cls="settings",
     )
+
+
+def _span(usual: float, fastest: float) -> str:
+    """Write the feed of a stage, and how fast it goes where chips are thin.
+
+    >>> _span(2880.0, 2880.2), _span(2880.0, 5760.0)
+    ('2880', '2880-5760')
+    """
+    return f"{usual:.0f}" if round(usual) == round(fastest) else f"{usual:.0f}-{fastest:.0f}"
 
 
 def _load(band: Mapping[str, float]) -> str:

@@ -188,6 +188,18 @@ def reasons(result: Result) -> tuple[str, ...]:
     return tuple(found)
 
 
+def precut_words(told: Mapping[str, Any]) -> tuple[str, ...]:
+    """Say what of the block is gone before; nothing of a whole one."""
+    block = told["block"]
+    if not block["precut_litres"]:
+        return ()
+    return (
+        f"{block['precut_litres']:.1f} L of this block are gone before, as the job says: compare "
+        f"that with the block on the bed. Up to {block['precut_margin_mm']:g} mm more ice may "
+        "stand round what is left.",
+    )
+
+
 def size_words(size: Sequence[float]) -> str:
     """Write the sides of a block in mm and in.
 
