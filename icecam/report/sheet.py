@@ -33,7 +33,7 @@ from icecam.report.sheet_words import (
 from icecam.report.sheet_zero import hold_drawing, zero_drawing
 from icecam.report.summary import summary
 
-VIEWS_MM: Final = 108.0
+VIEWS_MM: Final = 102.0
 TIGHT_VIEWS_MM: Final = 94.0
 """Height of paper for the three views."""
 MESH_LETTERS: Final = 60
@@ -62,7 +62,7 @@ def sheet_style() -> str:
 
 def _first_page(result: Result, told: Mapping[str, Any], layout: Layout) -> Element:
     """Everything before the first file, or why there is none to run."""
-    lie = lie_of(result, VIEWS_MM if layout.roomy and result.clean else TIGHT_VIEWS_MM)
+    lie = lie_of(result, VIEWS_MM if layout.assumed_last and result.clean else TIGHT_VIEWS_MM)
     before = setting_up(result, lie.lowest) if result.clean else ()
     said = (
         *before,
@@ -79,13 +79,13 @@ def _first_page(result: Result, told: Mapping[str, Any], layout: Layout) -> Elem
         tag("div", *(_said(each) for each in said), cls="columns"),
         *(_general_warnings(told) if result.clean else []),
         *([] if layout.assumed_last else [_assumed(result)]),
-        cls=_page_class(layout),
+        cls=_page_class(layout.assumed_last),
         aria_label="Setting up",
     )
 
 
-def _page_class(layout: Layout) -> str:
-    return "sheet-page roomy" if layout.roomy else "sheet-page"
+def _page_class(roomy: bool) -> str:
+    return "sheet-page roomy" if roomy else "sheet-page"
 
 
 def _head(result: Result, told: Mapping[str, Any]) -> Element:
@@ -240,7 +240,7 @@ def _stage_pages(result: Result, told: Mapping[str, Any], layout: Layout) -> lis
     parts[0] = [*_clock(result, told), *parts[0]]
     if layout.assumed_last:
         parts[-1].append(_assumed(result))
-    page = _page_class(layout)
+    page = _page_class(layout.roomy)
     return [tag("section", *part, cls=page, aria_label="Stages") for part in parts]
 
 
