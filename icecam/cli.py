@@ -227,6 +227,7 @@ def _carve(options: argparse.Namespace) -> int:
     from icecam.report.load_picture import load_pictures
     from icecam.report.picture import pictures
     from icecam.report.progress import working
+    from icecam.report.sheet import job_sheet, sheet_style
     from icecam.report.summary import summary
     from icecam.report.tables import (
         bit_lines,
@@ -253,7 +254,7 @@ def _carve(options: argparse.Namespace) -> int:
         with beside(folder) as place:
             drawn = {"from-above.png": pictures(result)} | load_pictures(result)
             data = dry_run(result, warnings_of(result))
-            drawn[FILE_NAME] = job_page("", "", job.project, data)
+            drawn[FILE_NAME] = job_page(job_sheet(result), sheet_style(), job.project, data)
             fill(place, result.files() | drawn, told)
     for line in sculpture_lines(told, job.sculpture.unit):
         console.print(line, soft_wrap=True)

@@ -83,30 +83,32 @@ def _machine_line(machines: Sequence[Mapping[str, Any]]) -> str:
 
 def _keeping_lines(kept: Mapping[str, Any]) -> list[str]:
     """Say what block and piece ask of people and rooms."""
-    lines = [f"block {_lifted(kept['block_lift'])}"]
+    lines = [f"block {lifted(kept['block_lift'])}"]
     if kept["piece_lift"] is None:
         lines.append("piece: of unknown mass, its mesh is not closed")
     else:
-        lines.append(f"piece, sawn free, {_lifted(kept['piece_lift'])}")
+        lines.append(f"piece, sawn free, {lifted(kept['piece_lift'])}")
     lost, heat = kept["sublimation_mm_day"], kept["carving_heat_mj"]
     kwh = {end: value / MJ_PER_KWH for end, value in heat.items()}
     return [
         *lines,
         f"tempering before carving, from {kept['storage_c']:g} C in air of {kept['air_c']:g} C "
-        f"({kept['air_speed']}): {_hours(kept['tempering_hours'])}",
+        f"({kept['air_speed']}): {band_hours(kept['tempering_hours'])}",
         f"while it stands there each bare face loses {lost['best']:.2f} mm a day "
         f"({lost['low']:.2f} to {lost['high']:.2f}): wrap what is fine",
         f"the room must take away {kwh['best']:.1f} kWh ({kwh['low']:.1f} to {kwh['high']:.1f}) of "
         f"router, lights and people, {_block_heat(kept['block_heat_mj'])}",
         f"at an event at {kept['event_c']:g} C, humidity {100 * kept['event_humidity']:.0f} %: "
-        f"{_loss(kept['event_loss_mm_h'])}; fine detail {_hours(kept['event_detail_hours'])}, a "
-        f"thin wall {_hours(kept['event_wall_hours'])}, counted from when it is wet",
+        f"{_loss(kept['event_loss_mm_h'])}; fine detail "
+        f"{band_hours(kept['event_detail_hours'])}, a thin wall "
+        f"{band_hours(kept['event_wall_hours'])}, counted from when it is wet",
         "guidance only: cold hands and iced floors make every lift harder, and nobody works alone "
         "in a freezer; local codes and trained people come before these figures",
     ]
 
 
-def _lifted(lift: Mapping[str, Any]) -> str:
+def lifted(lift: Mapping[str, Any]) -> str:
+    """Say what a mass asks of people, from the record of a lift."""
     mass = f"{lift['mass_kg']:.1f} kg ({lift['mass_kg'] / KG_PER_LB:.0f} lb)"
     limit = f"{lift['lifting_index']:.1f} times what one person should lift"
     if lift["people"] == 0:
@@ -116,7 +118,7 @@ def _lifted(lift: Mapping[str, Any]) -> str:
     return f"{mass}: CAUTION, {limit}; {lift['people']} people in step, or a hoist"
 
 
-def _hours(band: Mapping[str, float | None]) -> str:
+def band_hours(band: Mapping[str, float | None]) -> str:
     """Say a band of hours; an open end is forever."""
     best, low, high = (band[end] for end in ("best", "low", "high"))
     if best is None:

@@ -199,7 +199,7 @@ def _draw_load(axes: Axes, stage: StageResult, result: Result) -> None:
     """Draw the load of a stage over its time, the peak marked."""
     load, machine = stage.load, result.scene.job.machine
     before = stage.seconds.bit_change + stage.seconds.dwells
-    begins = before + _begins(stage, result)
+    begins = before + stretch_begins(stage, result)
     drawn = sampled(load.series, begins, stage.seconds.total)
     unit = S_PER_MIN
     _time_axis(axes, stage.seconds.total / unit)
@@ -224,7 +224,7 @@ def _draw_load(axes: Axes, stage: StageResult, result: Result) -> None:
         _mark_peak(axes, float(at) / unit, stage.seconds.total / unit, load)
 
 
-def _begins(stage: StageResult, result: Result) -> Floats:
+def stretch_begins(stage: StageResult, result: Result) -> Floats:
     """When each stretch begins, s after the machine first moves (m,)."""
     seconds = runtime(stage.path, result.scene.job.machine).seconds
     begins: Floats = (np.cumsum(seconds) - seconds)[stage.load.series.stretches.first]

@@ -14,7 +14,8 @@ from icecam.viewer.data import dry_run
 from icecam.viewer.page import job_page
 from tests.bench.figures import Figure, Note
 from tests.bench.scenes import block_relief
-from tests.viewer.conftest import CHROMIUM, NO_GRAPHICS_CARD
+from tests.conftest import CHROMIUM
+from tests.viewer.conftest import NO_GRAPHICS_CARD
 
 MOVES, FINER = 3_000_000, 4.5
 """So many moves come of a scallop so many times finer than the default."""

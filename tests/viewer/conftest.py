@@ -1,19 +1,18 @@
 """A real browser, the dry run of a small job in it, and what it must never do."""
 
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserType, Page
 
 from icecam.report.warnings import warnings_of
 from icecam.viewer.data import dry_run
 from icecam.viewer.page import FILE_NAME, job_page
+from tests.conftest import CHROMIUM
 from tests.viewer.scene import NAMES, result_of_five
 
-CHROMIUM = Path("/usr/bin/chromium")
 NO_GRAPHICS_CARD = ["--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
 
 
@@ -26,23 +25,13 @@ class Opened:
     complaints: list[str] = field(default_factory=list)
 
 
-def launched(arguments: list[str]) -> Iterator[Browser]:
-    """Start Debian's browser; without it skip, unless the environment says that it must be here."""
-    if not CHROMIUM.is_file():
-        if os.environ.get("ICECAM_BROWSER_NEEDED"):
-            pytest.fail(f"{CHROMIUM} is missing; apt-get install chromium")
-        pytest.skip(f"{CHROMIUM} is missing: the dry run is tried in that browser only")
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(
-            executable_path=str(CHROMIUM), args=["--no-sandbox", *arguments]
-        )
-        yield browser
-        browser.close()
-
-
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    yield from launched(NO_GRAPHICS_CARD)
+def browser(chromium: BrowserType) -> Iterator[Browser]:
+    browser = chromium.launch(
+        executable_path=str(CHROMIUM), args=["--no-sandbox", *NO_GRAPHICS_CARD]
+    )
+    yield browser
+    browser.close()
 
 
 @pytest.fixture(scope="session")
