@@ -225,10 +225,9 @@ def simplified(ring: Points) -> Points:
         a, b = ring[kept[-1]], ring[nth + 1]
         run = b - a
         between = ring[kept[-1] + 1 : nth + 1] - a
-        long = float(np.hypot(*run))
-        off = np.abs(run[0] * between[:, 1] - run[1] * between[:, 0]) / long if long else _NEAR_MM
-        far = np.hypot(between[:, 0], between[:, 1]).max() > max(long, _NEAR_MM)
-        if far or np.max(off) >= _NEAR_MM:
+        share = np.clip(between @ run / max(float(run @ run), 1e-12), 0.0, 1.0)
+        off = between - share[:, None] * run
+        if np.hypot(off[:, 0], off[:, 1]).max() >= _NEAR_MM:
             kept.append(nth)
     kept.append(len(ring) - 1)
     simple: Points = ring[kept]

@@ -113,7 +113,7 @@ def plain_largest(values: Floats, begins: Floats, ends: Floats, edges: Floats) -
     ]  # fmt: skip
 
 
-@settings(deadline=None)
+@settings(deadline=None, derandomize=True)
 @given(
     stretches=st.lists(
         st.tuples(st.integers(0, 30), st.integers(1, 50), st.floats(0.0, 1e3)), max_size=60

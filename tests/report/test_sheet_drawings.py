@@ -147,7 +147,7 @@ def test_the_lowest_tip_is_drawn_at_its_height() -> None:
     assert (SIZE[2] - number_of(line, "y1") / lie.scale) == pytest.approx(lowest, abs=0.01)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(
     lengths=st.lists(st.floats(0.0, 3000.0), min_size=1, max_size=3),
     scale=st.floats(0.01, 2.0),

@@ -52,7 +52,7 @@ def unfold(content: bytes, count: int, planes: int, steps: bool) -> list[int]:
 
 
 @given(st.lists(st.integers(-(2**29), 2**29), max_size=30), st.booleans())
-@settings(max_examples=60)
+@settings(max_examples=60, derandomize=True)
 def test_whole_numbers_come_back(values: list[int], steps: bool) -> None:
     section = whole("n", np.array(values, dtype=np.int64), steps=steps)
     assert unfold(section.content, section.length, section.planes, section.steps) == values
@@ -137,7 +137,7 @@ def test_key_frames_add_up_to_the_carved_block() -> None:
 
 
 @given(arrays(np.uint16, (2, 4, 4), elements=st.integers(0, 65_000)))
-@settings(max_examples=40)
+@settings(max_examples=40, derandomize=True)
 def test_residues_are_undone_by_sums(drops: NDArray[np.uint16]) -> None:
     folded = residues(drops).astype(np.int64)
     signed = np.where(folded % 2, -(folded + 1) // 2, folded // 2)
