@@ -23,6 +23,7 @@ from icecam.paths.step_down import (
     StepDown,
     beside_walls,
     collar_width,
+    fitting_levels,
     limit_words,
     slabs_within,
     walls_beside,
@@ -35,6 +36,8 @@ STURDY_MM: Final = 40.0
 """Walls of waste thinner than this are cleared with the moat (common practice, no source)."""
 COARSER_MM: Final = 0.05
 """Outlines are simplified to this, and kept off by twice as much."""
+GROUNDS_EVERY: Final = 7
+"""Cells of the sculpture from one that levels are fitted to, to the next."""
 DRAFT_MM: Final = 0.1
 """Each level below the flute length stays this much further off, so that the shank does not rub."""
 
@@ -63,7 +66,9 @@ def rough_stage(
     walls = walls_beside(wanted, top, bottom, stage.step_down)
     most = beside_walls(job, stage.bit, walls, stage.step_down)
     asked = StepDown(depth=stage.step_down, by=stage.step_limit)
-    slabs = slabs_within(top, bottom, walls.z, most, stage.step_down)
+    grounds = wanted.heights[np.isfinite(wanted.heights)][::GROUNDS_EVERY] + stage.skin
+    levels = fitting_levels(top, bottom, stage.step_down, grounds)
+    slabs = slabs_within(levels, top, walls.z, most)
     plan = _Plan(stage, job, triangles, wanted, ice, np.concatenate([z for _, z in slabs]))
     for over, levels in slabs:
         low = float(levels[-1])

@@ -27,6 +27,12 @@ TOO_THICK: Final = 1.83
 MOST_BEND_MM: Final = 0.05
 """The tip may give way so far: judgement, half of the default scallop."""
 
+GRAIN_MM: Final = 0.25
+"""Levels are placed to this."""
+
+EVEN: Final = 1e-4
+"""What unequal steps count against the ice that they spare."""
+
 Floats = NDArray[np.float64]
 
 
@@ -181,21 +187,74 @@ def levels_within(top: float, bottom: float, z: Floats, most: Floats) -> Floats:
     return heights
 
 
-def slabs_within(
-    top: float, bottom: float, z: Floats, most: Floats, step: float
-) -> list[tuple[float, Floats]]:
-    """Return slabs of one whole step from `top` down: height over each, levels in it.
+def fitting_levels(top: float, bottom: float, step: float, grounds: Floats) -> Floats:
+    """Return as few levels as whole steps allow, placed where least ice stays on what is to stand.
 
-    Arguments as in `levels_within`; a slab beside a thin wall has several levels.
+    Parameters
+    ----------
+    top, bottom : mm; the last level lies at the bottom
+    step : mm, the deepest from level to level
+    grounds : (n,) mm, heights at which the ice of as many equal cells is to end
+
+    Returns
+    -------
+    (m,) mm, falling
+
+    Notes
+    -----
+    Over a ground the ice stays up to the lowest level above it. The sum of that over all grounds is
+    made least over all choices of heights on a grid, level by level from the top (dynamic
+    programming); of equal choices the one with the most even steps.
+
+    >>> fitting_levels(30.0, 0.0, 12.0, np.full(5, 12.0))
+    array([21., 12.,  0.])
+    """
+    count = max(1, int(np.ceil((top - bottom) / step - 1e-9)))
+    equal: Floats = np.linspace(top, bottom, count + 1)[1:]
+    if len(grounds) == 0 or count == 1:
+        return equal
+    z = np.linspace(top, bottom, int(np.ceil((top - bottom) / GRAIN_MM)) + 1)
+    reach = int(step / (z[0] - z[1]) + 1e-9)
+    ground = np.sort(np.clip(grounds, bottom, top))[::-1]
+    above = np.searchsorted(-ground, -z, "left")  # grounds over each height
+    sums = np.concatenate([[0.0], np.cumsum(ground)])
+    # nodes[j] - back[k] is the level before node j; what stays between the two
+    back = np.arange(1, reach + 1)
+    before = np.arange(len(z))[:, None] - back
+    known = before >= 0
+    before = np.maximum(before, 0)
+    stays = z[before] * (above[:, None] - above[before]) - (
+        sums[above][:, None] - sums[above[before]]
+    )
+    stays += EVEN * len(ground) * (z[before] - z[:, None]) ** 2
+    least = np.where(np.arange(len(z)) == 0, 0.0, np.inf)
+    chosen = []
+    for _ in range(count):
+        total = np.where(known, least[before] + stays, np.inf)
+        chosen.append(np.argmin(total, axis=1))
+        least = total.min(axis=1)
+    if not np.isfinite(least[-1]):
+        return equal
+    found, node = [], len(z) - 1
+    for each in reversed(chosen):
+        found.append(z[node])
+        node -= int(back[each[node]])
+    return np.array(found[::-1])
+
+
+def slabs_within(levels: Floats, top: float, z: Floats, most: Floats) -> list[tuple[float, Floats]]:
+    """Return slabs of one whole step from `top` down: height over each, thinner levels in it.
+
+    levels : (m,) mm, falling, of whole steps; z, most : as in `levels_within`
     """
     slabs = []
     over = top
-    for low in levels_within(top, bottom, z, np.full(len(z), step)):
+    for low in levels.tolist():
         inside = (z <= over) & (z >= low)
         if not inside.any():
             inside = np.abs(z - low) == np.abs(z - low).min()
-        slabs.append((over, levels_within(over, float(low), z[inside], most[inside])))
-        over = float(low)
+        slabs.append((over, levels_within(over, low, z[inside], most[inside])))
+        over = low
     return slabs
 
 

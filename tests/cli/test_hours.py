@@ -133,8 +133,9 @@ def test_rows_of_a_folder_follow_its_summary(
         assert time["bit_change_minutes"] == (5.0 if number else 0.0)
         assert time["snow_litres"] == pytest.approx(2 * stage["removed_litres"], abs=2e-3)
         at_feed = stage["cut_length_m"] * 1e3 / stage["feed_mm_min"]
-        # plunges and slots run slower than the feed of the stage
-        assert time["cutting_minutes"] >= at_feed - 1e-3
+        # plunges and slots run slower than the feed of the stage, thin chips up to 4 times faster
+        fastest = 1.0 if stage["kind"] == "rough" else 4.0
+        assert time["cutting_minutes"] >= at_feed / fastest - 1e-3
     totals = told["totals"]
     assert totals["snow_stops"] == int(totals["snow_litres"] / 0.02)
     assert totals["snow_minutes"] == totals["snow_stops"]

@@ -1,12 +1,13 @@
 """Step-down: each limit takes over where it must, and levels never go past it."""
 
 from dataclasses import replace
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from icecam.geometry.field import Grid, HeightField
 from icecam.ice.limits import shank_force, side_force_a_mm
@@ -15,12 +16,15 @@ from icecam.paths.bending import tip_compliance
 from icecam.paths.step_down import (
     beside_walls,
     bit_force,
+    fitting_levels,
     levels_within,
     limit_words,
     push_a_mm,
     step_down,
     walls_beside,
 )
+
+Floats = NDArray[np.float64]
 
 JOB = load(None)
 FLAT = JOB.rack[0]
@@ -137,3 +141,42 @@ def test_a_wall_too_thin_for_any_step_is_told() -> None:
     most = beside_walls(JOB, FLAT, walls, 12.7)
     assert most.min() == pytest.approx(1.27)
     assert "raise roughing.skin" in limit_words(JOB, FLAT, step_down(JOB, FLAT), walls, most)
+
+
+def stays(levels: Floats, top: float, grounds: Floats) -> float:
+    """Ice over grounds after levels, by definition: each keeps what lies below the lowest above it."""
+    heights = np.concatenate([[top], levels])
+    return float(sum(heights[heights >= ground - 1e-9].min() - ground for ground in grounds))
+
+
+@settings(deadline=None, derandomize=True, max_examples=60)
+@given(
+    st.integers(3, 6), st.sampled_from([1.5, 2.0, 2.75]),
+    st.lists(st.integers(0, 24), min_size=1, max_size=6),
+)  # fmt: skip
+def test_levels_fit_best_of_all_choices(top: int, step: float, quarters: list[int]) -> None:
+    """Against all choices of heights on quarters of a millimetre, with as few levels."""
+    grounds = np.minimum(np.array(quarters) / 4, top)
+    found = fitting_levels(float(top), 0.0, step, grounds)
+    count = int(np.ceil(top / step - 1e-9))
+    assert len(found) == count
+    assert found[-1] == 0.0
+    assert (-np.diff(found, prepend=top) <= step + 1e-9).all()
+    best = np.inf
+    inner = np.arange(1, 4 * top) / 4
+    for chosen in combinations(inner[::-1].tolist(), count - 1):
+        levels = np.array([*chosen, 0.0])
+        if (-np.diff(levels, prepend=top) <= step + 1e-9).all():
+            best = min(best, stays(levels, top, grounds))
+    # unequal steps count a little, which the docstring says
+    even = 1e-4 * len(grounds) * top * step
+    assert stays(found, top, grounds) <= best + even + 1e-9
+
+
+def test_levels_lie_on_a_flat() -> None:
+    """By hand: of 30 mm by steps of 12 three levels; one falls to 17 mm, where the ground lies."""
+    assert 17.0 in fitting_levels(30.0, 0.0, 12.0, np.full(9, 17.0))
+
+
+def test_levels_without_ground_are_equal() -> None:
+    assert fitting_levels(30.0, 0.0, 12.0, np.zeros(0)) == pytest.approx([20.0, 10.0, 0.0])
