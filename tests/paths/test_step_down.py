@@ -144,7 +144,7 @@ def test_a_wall_too_thin_for_any_step_is_told() -> None:
 
 
 def stays(levels: Floats, top: float, grounds: Floats) -> float:
-    """Ice over grounds after levels, by definition: each keeps what lies below the lowest above it."""
+    """Ice over grounds after levels: each keeps what lies below the lowest level above it."""
     heights = np.concatenate([[top], levels])
     return float(sum(heights[heights >= ground - 1e-9].min() - ground for ground in grounds))
 
@@ -174,8 +174,8 @@ def test_levels_fit_best_of_all_choices(top: int, step: float, quarters: list[in
 
 
 def test_levels_lie_on_a_flat() -> None:
-    """By hand: of 30 mm by steps of 12 three levels; one falls to 17 mm, where the ground lies."""
-    assert 17.0 in fitting_levels(30.0, 0.0, 12.0, np.full(9, 17.0))
+    """By hand: of 30 mm by steps of 12 three levels; one lies on the ground, 11 mm high."""
+    assert 11.0 in fitting_levels(30.0, 0.0, 12.0, np.full(9, 11.0))
 
 
 def test_levels_without_ground_are_equal() -> None:
