@@ -62,6 +62,37 @@ def travel_heights(
 
 
 @kernel
+def _bite(
+    x: float, y: float, tip: float, top: float, ice: Floats, matters: NDArray[np.bool_],
+    frame: tuple[float, float, float], stride: int, profile: Profile,
+) -> tuple[float, float]:  # fmt: skip
+    """Greatest thickness along the bit's normal of ice that matters, and upright of all ice."""
+    x0, y0, cell = frame
+    reach = radius_at(profile, top - tip)
+    r0 = max(0, ceil((y - reach - y0) / cell))
+    r1 = min(ice.shape[0] - 1, floor((y + reach - y0) / cell))
+    c0 = max(0, ceil((x - reach - x0) / cell))
+    c1 = min(ice.shape[1] - 1, floor((x + reach - x0) / cell))
+    most, deep = 0.0, 0.0
+    for row in range(r0, r1 + 1, stride):
+        dy = y0 + row * cell - y
+        for column in range(c0, c1 + 1, stride):
+            over = ice[row, column] - tip
+            if over <= 0.0:
+                continue
+            dx = x0 + column * cell - x
+            r = sqrt(dx * dx + dy * dy)
+            if r > reach:
+                continue
+            over -= height(profile, r)
+            deep = max(deep, over)
+            if over > most and matters[row, column]:
+                slope = steepness(profile, r)
+                most = max(most, over / sqrt(1.0 + slope * slope))
+    return most, deep
+
+
+@kernel
 def bites(
     bite: NDArray[np.float32], depth: NDArray[np.float32], first: int, last: int, tips: Floats,
     tip_frame: tuple[float, float, float], ice: Floats, matters: NDArray[np.bool_],
@@ -74,33 +105,22 @@ def bites(
     tops : upper bound of the ice within the bit's radius of each tip; NaN tips are passed over
     """
     tx, ty, pitch = tip_frame
-    x0, y0, cell = ice_frame
     for j in range(first, last):
         for i in range(tips.shape[1]):
-            tip = tips[j, i]
-            if not tops[j, i] > tip:
-                continue
-            x, y = tx + i * pitch, ty + j * pitch
-            reach = radius_at(profile, tops[j, i] - tip)
-            r0 = max(0, ceil((y - reach - y0) / cell))
-            r1 = min(ice.shape[0] - 1, floor((y + reach - y0) / cell))
-            c0 = max(0, ceil((x - reach - x0) / cell))
-            c1 = min(ice.shape[1] - 1, floor((x + reach - x0) / cell))
-            most, deep = 0.0, 0.0
-            for row in range(r0, r1 + 1, stride):
-                dy = y0 + row * cell - y
-                for column in range(c0, c1 + 1, stride):
-                    over = ice[row, column] - tip
-                    if over <= 0.0:
-                        continue
-                    dx = x0 + column * cell - x
-                    r = sqrt(dx * dx + dy * dy)
-                    if r > reach:
-                        continue
-                    over -= height(profile, r)
-                    deep = max(deep, over)
-                    if over > most and matters[row, column]:
-                        slope = steepness(profile, r)
-                        most = max(most, over / sqrt(1.0 + slope * slope))
-            bite[j, i] = most
-            depth[j, i] = deep
+            if tops[j, i] > tips[j, i]:
+                x, y = tx + i * pitch, ty + j * pitch
+                bite[j, i], depth[j, i] = _bite(
+                    x, y, tips[j, i], tops[j, i], ice, matters, ice_frame, stride, profile
+                )
+
+
+@kernel
+def bites_at(
+    bite: NDArray[np.float32], first: int, last: int, points: Floats, tops: Floats, ice: Floats,
+    matters: NDArray[np.bool_], frame: tuple[float, float, float], stride: int, profile: Profile,
+) -> None:  # fmt: skip
+    """Ask for the same `bite` at tips first..last of points (n, 3); tops (n,) as in `bites`."""
+    for n in range(first, last):
+        x, y, tip = points[n, 0], points[n, 1], points[n, 2]
+        if tops[n] > tip:
+            bite[n] = _bite(x, y, tip, tops[n], ice, matters, frame, stride, profile)[0]

@@ -1,5 +1,6 @@
 """A finishing stage: where a bit is needed after the ones before it, and its path there."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -15,6 +16,7 @@ from icecam.paths.drafting import read_off
 from icecam.paths.finishing import (
     CLOSER,
     TILTED,
+    Matter,
     Need,
     need_for,
     slopes,
@@ -32,6 +34,7 @@ from icecam.paths.pieces import (
     joined,
     simplified,
     some_of,
+    where_marked,
     without,
 )
 from icecam.paths.refining import refined
@@ -47,6 +50,10 @@ AWAY_MM: Final = 0.3
 BESIDE_CONTACT_MM: Final = 1.0
 BAND: Final = 0.4
 """Flute lengths from top to bottom of the cuts that come in any order."""
+SURE: Final = 0.8
+"""Rings go where the bit takes more than this share of the tolerance: samples may miss the most."""
+RING_GAP: Final = 6
+"""Points of a ring that take no ice, and are passed at feed between two that do."""
 ROUGH_ROWS: Final = 0.4
 """Rows of a bit's upper layers, in diameters of its tip."""
 
@@ -129,8 +136,9 @@ def finish_stage(
     at = squares.grid.nearest(*np.meshgrid(grid.x, grid.y))
     coarse_holder = lowest_for(squares, above[1:]) + AWAY_MM
     holder = coarse_holder[at]
-    tops = spread(squares, stage.cutting.radius)[at]
-    need = need_for(tips, ice, matters, tops, stage.cutting, holder <= tips.heights)
+    tops = HeightField(grid=squares.grid, heights=spread(squares, stage.cutting.radius))
+    matter = Matter(ice=ice, matters=matters, tops=tops, profile=stage.cutting)
+    need = need_for(tips, matter, holder <= tips.heights)
     parts = parts_of(stage.bit, allowance=ALLOWANCE_MM)
 
     def rest(points: NDArray[np.float64]) -> Heights:
@@ -149,11 +157,15 @@ def finish_stage(
         shallow = landing(ice, stage.cutting, points) - points[:, 2] <= stage.step_down
         return shallow | useful[grid.nearest(points[:, 0], points[:, 1])]
 
+    def takes(points: NDArray[np.float64]) -> NDArray[np.bool_]:
+        some: NDArray[np.bool_] = matter.bite(points) > SURE * job.quality.detail
+        return some
+
     resting = _Resting(dropped=rest, between=rest if exact else read, exact=exact)
     going = _going(stage, job, pitch)
     free = np.where(holder > tips.heights, np.inf, tips.heights)
     return Finish(
-        layers=_layers(stage, job, need, holder, every, going, resting),
+        layers=_layers(stage, job, need, holder, every, going, resting, takes),
         tips=HeightField(grid=grid, heights=free),
         spacing=max(1.25 * stage.stepover, 0.75),
         standing=standing,
@@ -203,6 +215,7 @@ def _layers(
     every: int,
     going: Going,
     resting: _Resting,
+    takes: Callable[[NDArray[np.float64]], NDArray[np.bool_]],
 ) -> tuple[Layer, ...]:
     """All cuts of the stage in order: upper layers from the top, then level rings and sweeps.
 
@@ -236,6 +249,7 @@ def _layers(
     rest, exact = resting.dropped, resting.exact
     rows = refined(_sweeps(need, shallow, in_y, every, tip), stage.cutting.corner, settle)
     levels = rings(need.tips, need.grid, regions, useful, holder, step, rest, exact=exact)
+    levels = where_marked(levels, takes(levels.points), RING_GAP)
     deep, other = _parted(joined([levels, rows]), need, stage.step_down)
     for band in (
         *by_height(deep, stage.step_down),

@@ -14,7 +14,7 @@ from scipy import ndimage
 from icecam.geometry.field import Grid, HeightField, Heights
 from icecam.kernels.compiled import over_stripes
 from icecam.kernels.profile import Profile
-from icecam.kernels.standing import bites
+from icecam.kernels.standing import bites, bites_at
 from icecam.paths.pieces import Pieces, pieces_of
 
 STEEP: Final = tan(radians(60))
@@ -78,32 +78,54 @@ class Need:
     depth: NDArray[np.float32]
 
 
-def need_for(
-    tips: HeightField,
-    ice: HeightField,
-    matters: NDArray[np.bool_],
-    tops: Heights,
-    profile: Profile,
-    free: NDArray[np.bool_],
-) -> Need:
-    """Ask at each tip how much of the ice it would take.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Matter:
+    """The ice before a stage, and how much of what matters the bit would take of it.
 
     matters : cells of the ice that is to go; elsewhere it may stay
-    tops : greatest ice height within the bit's radius of each tip
+    tops : no ice within the bit's radius of a square's middle stands higher
+    """
+
+    ice: HeightField
+    matters: NDArray[np.bool_]
+    tops: HeightField
+    profile: Profile
+
+    def bite(self, points: NDArray[np.float64]) -> NDArray[np.float32]:
+        """Return the thickest ice (n,) that matters along the bit's normal, at tips (n, 3), mm."""
+        tops = self.tops.heights[self.tops.grid.nearest(points[:, 0], points[:, 1])]
+        found, g = np.zeros(len(points), dtype=np.float32), self.ice.grid
+        over_stripes(
+            len(points),
+            lambda first, last: bites_at(
+                found, first, last, points, tops, self.ice.heights, self.matters,
+                (g.x0, g.y0, g.pitch), self.stride, self.profile,
+            ),
+        )  # fmt: skip
+        return found
+
+    @property
+    def stride(self) -> int:
+        """Cells from one that is looked at to the next."""
+        size = self.profile.corner if self.profile.corner > 0.0 else self.profile.radius
+        return max(1, int(size / BITE_SAMPLES / self.ice.grid.pitch))
+
+
+def need_for(tips: HeightField, matter: Matter, free: NDArray[np.bool_]) -> Need:
+    """Ask at each tip how much of the ice it would take.
+
     free : tips where shank, nut and spindle are clear of ice
     """
     where = np.where(free, tips.heights, np.nan)
     shape = tips.heights.shape
     bite, depth = np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
-    stride = max(1, int(profile.radius / BITE_SAMPLES / ice.grid.pitch))
-    if profile.corner > 0.0:
-        stride = max(1, int(profile.corner / BITE_SAMPLES / ice.grid.pitch))
-    g, c = tips.grid, ice.grid
+    g, c, ice = tips.grid, matter.ice.grid, matter.ice.heights
+    tops = matter.tops.heights[matter.tops.grid.nearest(*np.meshgrid(g.x, g.y))]
     over_stripes(
         g.ny,
         lambda first, last: bites(
-            bite, depth, first, last, where, (g.x0, g.y0, g.pitch), ice.heights,
-            matters, (c.x0, c.y0, c.pitch), tops, stride, profile,
+            bite, depth, first, last, where, (g.x0, g.y0, g.pitch), ice, matter.matters,
+            (c.x0, c.y0, c.pitch), tops, matter.stride, matter.profile,
         ),
     )  # fmt: skip
     return Need(grid=g, tips=tips.heights, free=free, bite=bite, depth=depth)

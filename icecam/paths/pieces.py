@@ -199,6 +199,23 @@ def runs_of(mask: NDArray[np.bool_], gap: int) -> list[tuple[int, int]]:
     return [(int(marked[a]), int(marked[b - 1]) + 1) for a, b in pairwise(edges)]
 
 
+def where_marked(pieces: Pieces, marks: NDArray[np.bool_], gap: int) -> Pieces:
+    """Return the stretches of pieces whose points are marked (points,), and a point more each way.
+
+    gap : up to so many points without a mark do not part a stretch
+    """
+    lines = []
+    if len(pieces) == 0:
+        return pieces
+    for n in np.flatnonzero(np.logical_or.reduceat(marks, pieces.starts[:-1])).tolist():
+        first, last = int(pieces.starts[n]), int(pieces.starts[n + 1])
+        for a, b in runs_of(marks[first:last], gap):
+            line = pieces.points[max(first, first + a - 1) : min(last, first + b + 1)]
+            if len(line) > 1:
+                lines.append(line)
+    return pieces_of(lines)
+
+
 def without(pieces: Pieces, places: NDArray[np.float64], radius: float) -> Pieces:
     """Return the pieces without what lies within `radius` of places (n, 3), or straight below."""
     lines = []

@@ -9,7 +9,7 @@ from hypothesis.extra import numpy as hnp
 from numpy.typing import NDArray
 
 from icecam.kernels.profile import Profile, height
-from icecam.kernels.standing import bites, clear_over_segment, travel_heights
+from icecam.kernels.standing import bites, bites_at, clear_over_segment, travel_heights
 from tests.geometry.bits import BITS, solid_of
 from tests.kernels.grids import (
     GAP,
@@ -155,6 +155,13 @@ def test_bites(
     x, y = axes(0.0, 0.0, cell)
     tx, ty, pitch = tip_frame
     bite, depth = ask(ice, cell, tips, tip_frame, profile_of(solid), matters=matters)
+    jj, ii = np.mgrid[: tips.shape[0], : tips.shape[1]]
+    points = np.stack([tx + ii * pitch, ty + jj * pitch, tips], axis=2).reshape(-1, 3)
+    alone = np.zeros(len(points), dtype=np.float32)
+    tops = np.full(len(points), ice.max())
+    frame = (0.0, 0.0, cell)
+    bites_at(alone, 0, len(points), points, tops, ice, matters, frame, 1, profile_of(solid))
+    np.testing.assert_array_equal(alone, bite.ravel())
     xx, yy = np.meshgrid(x, y)
     edges = np.array([solid.flat, solid.flat + solid.corner * np.cos(solid.taper), solid.radius])
     for j, i in np.ndindex(*tips.shape):

@@ -16,6 +16,7 @@ from icecam.kernels.profile import Profile
 from icecam.paths.finishing import (
     CLOSER,
     TILTED,
+    Matter,
     Need,
     need_for,
     slopes,
@@ -233,6 +234,11 @@ def test_slope_beside_a_step_is_the_steeper_side() -> None:
     np.testing.assert_array_equal(in_y, np.zeros((1, 4)))
 
 
+def tops_of(height: float) -> HeightField:
+    """No ice stands higher anywhere."""
+    return HeightField(grid=Grid(-10.0, -10.0, 20.0, 2, 2), heights=np.full((2, 2), height))
+
+
 @pytest.mark.parametrize("slope", [0.0, 30.0, 60.0])
 def test_bite_of_a_layer_on_a_plane_is_its_thickness(slope: float) -> None:
     """Ice of thickness t along the normal lies t / cos b over a plane: that is the bit's bite."""
@@ -246,7 +252,8 @@ def test_bite_of_a_layer_on_a_plane_is_its_thickness(slope: float) -> None:
     free[2, 2] = False
     ice = HeightField(grid=field, heights=heights)
     matters = np.ones(heights.shape, dtype=np.bool_)
-    need = need_for(tips, ice, matters, np.full((5, 5), inf), cutting_end(bit), free)
+    matter = Matter(ice=ice, matters=matters, tops=tops_of(inf), profile=cutting_end(bit))
+    need = need_for(tips, matter, free)
     asked = need.bite[free]
     # samples lie r / 7 apart: one within 0.22 mm of the contact, where the layer is that much
     # less thick: less than d^2 / 2 r, on the slope d / cos b
@@ -264,12 +271,16 @@ def test_a_bit_is_needed_only_for_ice_that_matters() -> None:
     """
     grid, field = Grid(-6.0, 0.0, 1.0, 13, 1), Grid(-10.0, -4.0, 0.1, 201, 81)
     matters = np.broadcast_to(field.x > 0.0, (field.ny, field.nx))
-    need = need_for(
-        HeightField(grid=grid, heights=np.zeros((1, 13))),
-        HeightField(grid=field, heights=np.full((field.ny, field.nx), 2.0)),
-        matters, np.full((1, 13), 2.0), cutting_end(make_bit("flat", 6.0)),
-        np.ones((1, 13), dtype=np.bool_),
-    )  # fmt: skip
+    matter = Matter(
+        ice=HeightField(grid=field, heights=np.full((field.ny, field.nx), 2.0)),
+        matters=matters,
+        tops=tops_of(2.0),
+        profile=cutting_end(make_bit("flat", 6.0)),
+    )
+    tips = HeightField(grid=grid, heights=np.zeros((1, 13)))
+    need = need_for(tips, matter, np.ones((1, 13), dtype=np.bool_))
+    points = np.column_stack([grid.x, np.zeros(13), np.zeros(13)])
+    np.testing.assert_array_equal(matter.bite(points), need.bite[0])
     # samples lie r / 7 apart
     assert (need.bite[0, grid.x >= -3.0 + 3.0 / 7 * sqrt(2)] == 2.0).all()
     assert (need.bite[0, grid.x <= -3.0] == 0.0).all()
