@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from icecam.check import BareResult
 from icecam.estimate.pushes import worst_push
 from icecam.geometry.walls import Walls
 from icecam.ice.limits import chip_temperature
@@ -11,7 +12,7 @@ from icecam.job.records import Job
 from icecam.plan import Result, StageResult
 
 
-def warnings_of(result: Result) -> tuple[str, ...]:
+def warnings_of(result: Result | BareResult) -> tuple[str, ...]:
     """Return one sentence for each thing that may go wrong; none is a fault of the files."""
     job = result.scene.job
     found = list(_cold(job))
