@@ -34,8 +34,9 @@ from post import dialect as dialects
 from post import reader
 from post.comments import cleaned
 
-_OURS: Final = re.compile(r"stage \d+, (rough|finish): bit T\d+, ([^)\n]*)")
-"""What the head of our own files says of their bit."""
+_COMMENT: Final = re.compile(r"\(([^)\n]*)\)|;([^\n]*)")
+_OURS: Final = re.compile(r"stage \d+, (rough|finish): bit T\d+, (.{1,200}?) block [\d.]+ x")
+"""What the head of our own files says of their bit, its comments put together."""
 
 
 class Part(NamedTuple):
@@ -128,11 +129,18 @@ def read_parts(files: Sequence[Path], job: Job) -> tuple[Part, ...]:
         program = reader.read(text, name=name, dwell_unit=dwell_unit)
         file = TextFile(name=name, text=text, unit=program.unit, foreign=True)
         pieces = _between_changes(program)
-        told = _OURS.findall(text.decode("utf-8", "replace"))
+        told = _told(text)
         if len(told) != len(pieces):
             told = [None] * len(pieces)
         parts += [Part(file, piece, nth, told[nth]) for nth, piece in enumerate(pieces)]
     return tuple(parts)
+
+
+def _told(text: bytes) -> list[tuple[str, str] | None]:
+    """Kind and description of each bit, as the heads of our own files say them."""
+    comments = _COMMENT.findall(text.decode("utf-8", "replace"))
+    words = " ".join(" ".join(inside or behind for inside, behind in comments).split())
+    return [(kind, bit) for kind, bit in _OURS.findall(words)]
 
 
 def _bytes(path: Path) -> bytes:
@@ -222,14 +230,19 @@ def _named(name: str, job: Job) -> Bit:
 def _described(part: Part, job: Job) -> Bit:
     """Find the bit of which the head of a file of ours speaks, to its stick-out."""
     words = part.told[1] if part.told else ""
-    fits = [bit for bit in job.rack if cleaned(describe(bit)) == words.strip()]
+    fits = [bit for bit in job.rack if _unbroken(cleaned(describe(bit))) == _unbroken(words)]
     if len(fits) == 1:
         return fits[0]
     count = f"{len(fits)} such bits" if fits else "no such bit"
     raise JobError(
-        f'{part.file.name} says it was made for the bit "{words.strip()}", and the rack of the job '
+        f'{part.file.name} says it was made for the bit "{words}", and the rack of the job '
         f"has {count}; give the job it was made with, or name the bits with --bits"
     )
+
+
+def _unbroken(words: str) -> str:
+    """Leave out blanks: comments may have been broken anywhere, at hyphens too."""
+    return "".join(words.split())
 
 
 def with_bits_of(stages: Sequence[Stage], job: Job) -> Job:
@@ -312,13 +325,17 @@ def _slowest(program: reader.Program) -> float:
 
 
 def _as_run(result: StageResult) -> StageResult:
-    """Put the feed at which most ice is taken, and its chip, in the place of those of the job."""
+    """Put the feed at which most ice is taken, and its chip, in the place of those of the job.
+
+    Where no ice is taken, the feed of most of the way counts.
+    """
     path, removed = result.path, result.carved.removed
-    cuts = (path.kind == CUT) & (removed > 0)
+    cuts = path.kind == CUT
     if not cuts.any():
         return result
+    weights = removed if (removed[cuts] > 0).any() else path.lengths
     feeds, which = np.unique(path.feed[cuts], return_inverse=True)
-    feed = float(feeds[np.argmax(np.bincount(which, weights=removed[cuts]))])
+    feed = float(feeds[np.argmax(np.bincount(which, weights=weights[cuts]))])
     stage = result.stage
     chip = feed * S_PER_MIN / stage.spindle_rpm / stage.bit.flutes
     return replace(result, stage=replace(stage, feed=feed, chip=chip))

@@ -1,6 +1,7 @@
 """Files run as they lie on the disk: ours anew, in a wrong order, and written by hand elsewhere."""
 
 import json
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +9,7 @@ import pytest
 import trimesh
 
 from icecam import cli
+from icecam.viewer.embed import KEPT_AWAY, MARK, SHIFT
 
 JOB = """
 project = "hand-written"
@@ -38,6 +40,12 @@ flute_length = 20
 shank = 6
 stick_out = 60
 """
+OUTPUTS = {
+    "job": "",
+    "one": "[output]\none_file = true\n",
+    "lean": '[output]\ndialect = "lean"\n',
+    "inch": '[output]\ndialect = "numbered-inch"\n',
+}
 STAGE_KEYS = ("minutes", "removed_litres", "moves", "arcs", "cut_length_m", "proof", "time", "load")
 BY_HAND = """%
 (a groove and a round pocket, in inches, zero at the bed)
@@ -66,7 +74,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("check")
     bell = trimesh.creation.revolve([[0, 0], [14, 0], [14, 5], [9, 9], [6, 14], [0, 14]])
     bell.export(place / "bell.stl")
-    for name, more in (("job", ""), ("one", "[output]\none_file = true\n")):
+    for name, more in OUTPUTS.items():
         job = place / f"{name}.toml"
         job.write_text(JOB + more)
         body, out = str(place / "bell.stl"), str(place / f"{name}-cut")
@@ -75,7 +83,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def cut_files(folder: Path, name: str = "job-cut") -> list[str]:
-    return [str(path) for path in sorted((folder / name).glob("*.ngc"))]
+    files = {stage["file"] for stage in told(folder / name)["stages"]}
+    return [str(folder / name / file) for file in sorted(files)]
 
 
 def check(folder: Path, files: list[str], *more: str, held: bool = True) -> int:
@@ -88,20 +97,27 @@ def told(folder: Path) -> dict[str, Any]:
     return summary
 
 
-@pytest.mark.parametrize("name", ["job", "one"])
+@pytest.mark.parametrize("name", OUTPUTS)
 def test_what_carve_said_is_said_again(folder: Path, name: str, tmp_path: Path) -> None:
     """The files alone, read from the disk, give what the summary beside them says."""
     out = tmp_path / "again"
     files = cut_files(folder, f"{name}-cut")
-    assert check(folder, files, "--out", str(out)) == cli.CLEAN
+    body, job = str(folder / "bell.stl"), str(folder / f"{name}.toml")
+    arguments = [*files, "--job", job, "--sculpture", body, "--out", str(out)]
+    assert cli.main(["check", *arguments]) == cli.CLEAN
     before, again = told(folder / f"{name}-cut"), told(out)
     assert len(again["stages"]) == 2
     for old, new in zip(before["stages"], again["stages"], strict=True):
         assert {key: new[key] for key in STAGE_KEYS} == {key: old[key] for key in STAGE_KEYS}
         assert (new["name"], new["file"]) == (old["name"], old["file"])
-    for key in ("proof", "hours", "totals", "clean", "sculpture", "warnings"):
+    for key in ("proof", "hours", "totals", "clean", "sculpture"):
         assert again[key] == before[key]
-    assert not list(out.glob("*.ngc"))
+    assert [each for each in again["warnings"] if "not planned here" not in each] == (
+        before["warnings"]
+    )
+    assert len(again["warnings"]) == len(before["warnings"]) + 1
+    pictures = {"from-above.png", "load-and-hours.png", "load-and-hours.svg"}
+    assert {path.name for path in out.iterdir()} == {"summary.json", "job.html"} | pictures
     assert (out / "job.html").stat().st_size > 100_000
 
 
@@ -174,6 +190,29 @@ def test_a_file_by_hand_held_against_nothing(
     assert "held against no sculpture" in said
     assert b"Not proven" in (out / "job.html").read_bytes()
     assert {path.name for path in out.iterdir()} == {"summary.json", "job.html"}
+
+
+def test_a_file_in_the_air_tells_its_own_feed(folder: Path, tmp_path: Path) -> None:
+    """F60 in/min is 1524 mm/min; no ice is taken, and the page opens without a deepest cut."""
+    file, out = tmp_path / "air.nc", tmp_path / "seen"
+    file.write_text(BY_HAND.replace("Z0.8", "Z1.5"))
+    more = ("--bits", "wide flat", "--out", str(out))
+    assert check(folder, [str(file)], *more, held=False) == cli.CLEAN
+    stage = told(out)["stages"][0]
+    assert stage["feed_mm_min"] == 1524
+    assert stage["removed_litres"] == 0
+
+
+def test_numbers_of_other_hands_stay_as_they_stand(folder: Path, tmp_path: Path) -> None:
+    """The page writes coordinates of our own files anew, from ticks; increments it must not."""
+    file, out = tmp_path / "groove.nc", tmp_path / "seen"
+    file.write_text(BY_HAND)
+    more = ("--bits", "wide flat", "--out", str(out))
+    assert check(folder, [str(file)], *more, held=False) == cli.CLEAN
+    data = (out / "job.html").read_bytes().split(b'id="dry-run-data">')[1].split(b"</script>")[0]
+    for byte in reversed(KEPT_AWAY):
+        data = data.replace(MARK + bytes([byte[0] + SHIFT]), byte)
+    assert b"N110 G91 G1 X0.2\n" in zlib.decompress(data)
 
 
 @pytest.mark.parametrize(
@@ -256,4 +295,4 @@ def test_bad_input_is_one_sentence(
         said = capsys.readouterr().err
         assert words in said
         assert said.count("\n") == 1
-    assert len(cut_files(folder)) == 2
+    assert all(Path(file).is_file() for file in cut_files(folder))
