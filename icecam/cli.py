@@ -1,10 +1,10 @@
-"""The command line: `icecam carve`, `view`, `bits`, `hours`, `job`. The only module that prints."""
+"""The command line: `icecam carve`, `check`, `view` and so on. The only module that prints."""
 
 import argparse
 import os
 import signal
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ from icecam import __version__
 from icecam.errors import IcecamError
 
 if TYPE_CHECKING:
+    from icecam.check import BareResult, Checked
     from icecam.job.records import Job
 
 STOPPED_WORDS = "icecam: stopped; nothing was written"
@@ -34,6 +35,10 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="use every bit of the rack, also where it would be quicker without (plans sooner)",
     )
+    check = commands.add_parser(
+        "check", help="prove cut files of any origin on the block of a job; nothing is planned"
+    )
+    _take_files(check)
     view = commands.add_parser("view", help="open job sheet and dry run of a finished folder")
     view.add_argument("folder", type=Path, help="folder that `carve` made")
     bits = commands.add_parser("bits", help="say what each bit can reach, and which to use")
@@ -57,6 +62,18 @@ def _take_sculpture(command: argparse.ArgumentParser, ending: str) -> None:
     _take_placing(command)
 
 
+def _take_files(command: argparse.ArgumentParser) -> None:
+    """Add what a check of finished files takes."""
+    command.add_argument("files", type=Path, nargs="+", help="RS-274 files in the order they run")
+    command.add_argument("--sculpture", type=Path, help="STL, OBJ, PLY or 3MF to hold them against")
+    command.add_argument(
+        "--bits", help="names of the rack's bits that cut them, in order: NAME,NAME,..."
+    )
+    command.add_argument("--out", type=Path, help="folder for summary and dry run (default: none)")
+    command.add_argument("--force", action="store_true", help="replace an earlier result")
+    _take_placing(command)
+
+
 def _take_placing(command: argparse.ArgumentParser) -> None:
     """Add the job, and what the command line may say of the sculpture in it."""
     command.add_argument("--job", type=Path, help="job file; without it the defaults hold")
@@ -74,9 +91,10 @@ def _take_placing(command: argparse.ArgumentParser) -> None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns 0 clean, 2 bad input, 3 refused by the proof, 130 stopped."""
     options = _parser().parse_args(arguments)
-    run = {"job": _job, "view": _view, "bits": _bits, "hours": _hours, "carve": _carve}[
-        options.command
-    ]
+    run = {
+        "job": _job, "view": _view, "bits": _bits, "hours": _hours, "carve": _carve,
+        "check": _check,
+    }[options.command]  # fmt: skip
     before = signal.signal(signal.SIGINT, _stop)
     try:
         return run(options)
@@ -272,6 +290,83 @@ def _carve(options: argparse.Namespace) -> int:
         soft_wrap=True,
     )
     return CLEAN
+
+
+def _check(options: argparse.Namespace) -> int:
+    """Prove finished files; without a sculpture only what needs none."""
+    job = _checking_job(options)
+
+    from rich.console import Console
+
+    from icecam import check
+    from icecam.plan import set_up
+    from icecam.report import checked
+    from icecam.report.progress import working
+    from icecam.report.tables import stage_table
+
+    console = Console(width=None if sys.stdout.isatty() else 100, highlight=False)
+    with working(console) as say:
+        say("reading the files", 0.0)
+        parts = check.read_parts(options.files, job)
+        stages = check.stages_for(parts, job, options.bits and options.bits.split(","))
+        job = check.with_bits_of(stages, job)
+        result: check.Checked | check.BareResult
+        if options.sculpture:
+            result = check.check(set_up(options.sculpture, job), parts, stages, say)
+        else:
+            result = check.check_bare(check.bare_scene(job), parts, stages, say)
+        told = checked.told_of(result)
+        if options.out:
+            say("writing", 0.95)
+            _write_checked(options.out, result, told)
+    for line in checked.lines_before(result, told):
+        console.print(line, soft_wrap=True)
+    console.print(stage_table(told))
+    for line in (*checked.lines_after(result, told), checked.verdict(result)):
+        console.print(line, soft_wrap=True)
+    if options.out:
+        console.print(f"summary and dry run in {options.out}", soft_wrap=True)
+    return CLEAN if result.faultless else REFUSED
+
+
+def _checking_job(options: argparse.Namespace) -> "Job":
+    """Read the job that files are checked on; it must be named, for their zero hangs on it."""
+    from icecam.errors import JobError
+    from icecam.report.checked import check_no_cut_files
+    from icecam.report.folder import check_free
+    from post.dialect import load as load_dialect
+
+    if options.job is None:
+        raise JobError(
+            "a check needs --job: the block, its zero, the machine and the bits that the files are "
+            "for; `icecam job` writes one to begin with"
+        )
+    if options.sculpture is None and (options.fit or options.up or options.unit):
+        raise JobError("--fit, --up and --unit say how a sculpture lies; name it with --sculpture")
+    job = _read_job(options)
+    load_dialect(job.output.dialect)
+    if options.out:
+        check_free(options.out, force=options.force)
+        check_no_cut_files(options.out)
+    return job
+
+
+def _write_checked(
+    folder: Path, result: "Checked | BareResult", told: Mapping[str, object]
+) -> None:
+    """Write summary, dry run and pictures of checked files, never the files themselves."""
+    from icecam.report.checked import pictures_of, sheet_of
+    from icecam.report.folder import beside, fill
+    from icecam.report.sheet import sheet_style
+    from icecam.report.warnings import warnings_of
+    from icecam.viewer.data import dry_run
+    from icecam.viewer.page import FILE_NAME, job_page
+
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
+    with beside(folder) as place:
+        data = dry_run(result, warnings_of(result))
+        page = job_page(sheet_of(result), sheet_style(), result.scene.job.project, data)
+        fill(place, pictures_of(result) | {FILE_NAME: page}, told)
 
 
 if __name__ == "__main__":

@@ -93,11 +93,12 @@ class Scene:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TextFile:
-    """A file for the machine."""
+    """A file for the machine; `foreign`: made elsewhere, so its numbers may be of any form."""
 
     name: str
     text: bytes
     unit: str
+    foreign: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -332,11 +333,29 @@ def _examine(
     ice: HeightField,
     before: StageResult | None = None,
 ) -> StageResult:
+    """Carve the block by a path as it was read, and hold it against the sculpture."""
+
+    def gouge(left: HeightField) -> Gouge:
+        return deepest_gouge(left, scene.wanted, scene.surface)
+
+    return carved_by(stage, planned, file, program, scene.job, ice, gouge, before)
+
+
+def carved_by(
+    stage: Stage,
+    planned: Toolpath,
+    file: TextFile,
+    program: reader.Program,
+    job: Job,
+    ice: HeightField,
+    gouge: Callable[[HeightField], Gouge],
+    before: StageResult | None = None,
+) -> StageResult:
     """Carve the block by a path as it was read, and ask what it did.
 
+    gouge : finds the deepest cut into the sculpture in the ice that is left
     before : the stage with other feeds; if it goes the very same way, the same ice was carved
     """
-    job = scene.job
     path = program.toolpath.moved(job.block.zero)
     if before is not None and path.goes_as(before.path):
         carved = before.carved
@@ -367,7 +386,7 @@ def _examine(
         carved=carved,
         seconds=seconds,
         load=stage_load(path, run.seconds, taken, setting),
-        gouge=deepest_gouge(carved.ice, scene.wanted, scene.surface),
+        gouge=gouge(carved.ice),
         groove=deepest_groove(ice, carved.ice, tip_size(stage.bit)),
         limits=tuple(broken_limits(path, spindle, stage.bit, job.block, job.machine)),
     )

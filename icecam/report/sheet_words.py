@@ -5,6 +5,7 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 
+from icecam.check import BareResult
 from icecam.plan import Result
 from icecam.prove.proof import GOUGE_MM
 from icecam.units import MM_PER_INCH
@@ -170,7 +171,7 @@ def cautions() -> tuple[str, ...]:
     )
 
 
-def reasons(result: Result) -> tuple[str, ...]:
+def reasons(result: Result | BareResult) -> tuple[str, ...]:
     """Say why a job is refused, stage by stage."""
     found = []
     for stage in result.stages:

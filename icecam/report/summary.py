@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from icecam import __version__
+from icecam.check import BareResult
 from icecam.estimate.load import Load
 from icecam.estimate.working_days import Work
 from icecam.ice.band import Band
@@ -30,14 +31,14 @@ def summary(result: Result) -> dict[str, Any]:
     ]
     times = time_records(works, job)
     stages = [
-        _stage(stage, result) | {"time": time}
+        stage_record(stage, result) | {"time": time}
         for stage, time in zip(result.stages, times, strict=True)
     ]
     return {
         "icecam": __version__,
         "clean": result.clean,
         "sculpture": _sculpture(result),
-        "block": _block(result),
+        "block": block_record(result),
         "work_zero_mm": [_round(x) for x in result.scene.job.block.zero],
         "stages": stages,
         "unused_bits": list(result.unused),
@@ -74,12 +75,13 @@ def _sculpture(result: Result) -> dict[str, Any]:
     }
 
 
-def _mass(volume: float, result: Result) -> float:
+def _mass(volume: float, result: Result | BareResult) -> float:
     """Kilograms of ice at the temperature of the block, from mm3."""
     return volume * 1e-9 * density_kg_m3(result.scene.job.block.temperature)
 
 
-def _block(result: Result) -> dict[str, Any]:
+def block_record(result: Result | BareResult) -> dict[str, Any]:
+    """Return the block as summary.json lists it."""
     block, gone = result.scene.job.block, result.scene.gone
     return {
         "size_mm": [_round(side) for side in block.size],
@@ -109,7 +111,8 @@ def bit_record(bit: Bit) -> dict[str, Any]:
     }
 
 
-def _stage(result: StageResult, whole: Result) -> dict[str, Any]:
+def stage_record(result: StageResult, whole: Result | BareResult) -> dict[str, Any]:
+    """Return a stage as summary.json lists it, but for its time."""
     stage, path, carved = result.stage, result.path, result.carved
     job = whole.scene.job
     cut, lengths = path.kind == CUT, path.lengths

@@ -1,7 +1,9 @@
 """What ice may do under these files, in plain words, and what to change."""
 
 from collections.abc import Iterator
+from typing import Final
 
+from icecam.check import BareResult, Checked
 from icecam.estimate.pushes import worst_push
 from icecam.geometry.walls import Walls
 from icecam.ice.limits import chip_temperature
@@ -10,11 +12,18 @@ from icecam.job.energy import energy_of
 from icecam.job.records import Job
 from icecam.plan import Result, StageResult
 
+NOT_PLANNED: Final = (
+    "these files were not planned here: step-down, rows, skin and T numbers are told as the job "
+    "has them, not as they stand in the files"
+)
 
-def warnings_of(result: Result) -> tuple[str, ...]:
+
+def warnings_of(result: Result | BareResult) -> tuple[str, ...]:
     """Return one sentence for each thing that may go wrong; none is a fault of the files."""
     job = result.scene.job
     found = list(_cold(job))
+    if isinstance(result, Checked | BareResult):
+        found.append(NOT_PLANNED)
     for stage in result.stages:
         name = stage.stage.name
         told = (*_chips(stage, job), *_snow(stage, job), *_walls(stage, result.walls))

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam import __version__
+from icecam.check import BareResult
 from icecam.estimate.load import spindle_power_w
 from icecam.estimate.runtime import runtime
 from icecam.geometry.drop import sculpture_heights
@@ -15,7 +16,7 @@ from icecam.geometry.field import Grid
 from icecam.geometry.profile import cylinders
 from icecam.job.describe import describe
 from icecam.paths.toolpath import RAPID
-from icecam.plan import Result, StageResult
+from icecam.plan import Result, StageResult, TextFile
 from icecam.prove.proof import thickness
 from icecam.units import MM3_PER_LITRE, MM_PER_INCH, S_PER_MIN
 from icecam.viewer.frames import TILE, Cut, grid_for, key_frames, on_grid, residues
@@ -26,11 +27,12 @@ from post.dialect import load as load_dialect
 
 WANTED_STEP_MM: Final = 0.02
 """Heights of the sculpture are told to the page in steps of this."""
+NO_SCULPTURE: Final = "held against no sculpture"
 _PER_W, _PER_MM, _PER_S = 10.0, 1000.0, 1000.0
 """Whole numbers a unit: power, chip thickness, time; ice taken is in mm3."""
 
 
-def dry_run(result: Result, warnings: Sequence[str]) -> bytes:
+def dry_run(result: Result | BareResult, warnings: Sequence[str]) -> bytes:
     """Return what the page shows of a job.
 
     Parameters
@@ -54,7 +56,8 @@ def dry_run(result: Result, warnings: Sequence[str]) -> bytes:
     head = {
         "icecam": __version__,
         "project": job.project,
-        "sculpture": result.scene.placed.mesh.file,
+        "sculpture": _name_of(result),
+        "bare": isinstance(result, BareResult),
         "block": list(job.block.size),
         "floor": job.block.floor,
         "detail": job.quality.detail,
@@ -76,12 +79,12 @@ def dry_run(result: Result, warnings: Sequence[str]) -> bytes:
         plain("drops low", (rest & 255).astype(np.uint8).tobytes()),
         plain("drops high", (rest >> 8).astype(np.uint8).tobytes()),
         *_texts(result),
-        *_sculpture(result, grid),
+        *(_no_sculpture(grid) if isinstance(result, BareResult) else _sculpture(result, grid)),
     ]
     return pack(head, sections)
 
 
-def _stage(stage: StageResult, whole_job: Result) -> dict[str, Any]:
+def _stage(stage: StageResult, whole_job: Result | BareResult) -> dict[str, Any]:
     """Return what is true of a stage as a whole; mm, mm/s, s, W."""
     job, planned = whole_job.scene.job, stage.stage
     dialect = load_dialect(job.output.dialect)
@@ -140,16 +143,21 @@ def _moves(
     ]
 
 
-def _texts(result: Result) -> list[Section]:
+def _texts(result: Result | BareResult) -> list[Section]:
     """Return the text of each file by its name; stages of one file share it."""
     lines: dict[str, list[NDArray[np.int32]]] = {}
     for stage in result.stages:
         lines.setdefault(result.file_name(stage), []).append(stage.path.line)
-    texts = result.files()
+    texts = {result.file_name(stage): stage.file for stage in result.stages}
     return [
-        plain(f"text {name}", skeleton(texts[name], np.concatenate(some)))
+        plain(f"text {name}", _text(texts[name], np.concatenate(some)))
         for name, some in lines.items()
     ]
+
+
+def _text(file: TextFile, lines: NDArray[np.int32]) -> bytes:
+    """Return the text as the page takes it; numbers of other hands stay as they stand."""
+    return file.text if file.foreign else skeleton(file.text, lines)
 
 
 def _load(nth: str, stage: StageResult) -> list[Section]:
@@ -166,7 +174,7 @@ def _load(nth: str, stage: StageResult) -> list[Section]:
     ]
 
 
-def _snow_stops(result: Result, seconds: Sequence[NDArray[np.float64]]) -> list[float]:
+def _snow_stops(result: Result | BareResult, seconds: Sequence[NDArray[np.float64]]) -> list[float]:
     """Moments (s of the machine's clock) at which so much snow has gathered that it must go."""
     freezer = result.scene.job.freezer
     stops, gathered, end = list[float](), 0.0, 0.0
@@ -179,6 +187,18 @@ def _snow_stops(result: Result, seconds: Sequence[NDArray[np.float64]]) -> list[
         stops += np.repeat(clock, (full - before).astype(int)).tolist()
         gathered = float(litres[-1])
     return stops
+
+
+def _name_of(result: Result | BareResult) -> str:
+    """Return the file of the sculpture."""
+    return NO_SCULPTURE if isinstance(result, BareResult) else result.scene.placed.mesh.file
+
+
+def _no_sculpture(grid: Grid) -> list[Section]:
+    """Return the same of no sculpture: nothing is wanted anywhere."""
+    nothing = np.zeros(grid.ny * grid.nx, dtype=np.int64)
+    unreached = np.packbits(nothing.astype(np.bool_)).tobytes()
+    return [whole("wanted", nothing), plain("unreached", unreached)]
 
 
 def _sculpture(result: Result, grid: Grid) -> list[Section]:

@@ -8,6 +8,7 @@ from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
+from icecam.check import BareResult
 from icecam.estimate.pushes import worst_push
 from icecam.plan import Result, StageResult
 from icecam.prove.carving import GRAZE_MM
@@ -34,7 +35,7 @@ class Mark(NamedTuple):
     at: Place | None = None
 
 
-def marks_of(result: Result, warnings: Sequence[str]) -> tuple[Mark, ...]:
+def marks_of(result: Result | BareResult, warnings: Sequence[str]) -> tuple[Mark, ...]:
     """Return all marks of a job.
 
     warnings : sentences, those of a stage with its name and a colon in front
@@ -44,9 +45,9 @@ def marks_of(result: Result, warnings: Sequence[str]) -> tuple[Mark, ...]:
         *(mark for nth, stage in stages for mark in _faults(nth, stage)),
         *(_warning(words, result) for words in warnings),
         *(mark for nth, stage in stages for mark in _loads(nth, stage)),
-        _deepest(result),
+        *_deepest(result),
         *_walls(result),
-        *_left(result),
+        *(() if isinstance(result, BareResult) else _left(result)),
     )
 
 
@@ -80,7 +81,7 @@ def _loads(nth: int, stage: StageResult) -> Iterator[Mark]:
     yield Mark("load", words, nth, move, load.peak_at)
 
 
-def _warning(words: str, result: Result) -> Mark:
+def _warning(words: str, result: Result | BareResult) -> Mark:
     """Find the stage of a sentence, and the place if it names one that is known."""
     for nth, stage in enumerate(result.stages):
         if not words.startswith(f"{stage.stage.name}: "):
@@ -103,18 +104,20 @@ def _named(at: Sequence[float]) -> str:
     return f"x {at[0]:.0f}, y {at[1]:.0f}, z {at[2]:.0f} mm"
 
 
-def _deepest(result: Result) -> Mark:
-    """Lowest cutting move of all, the first of equals."""
+def _deepest(result: Result | BareResult) -> Iterator[Mark]:
+    """Lowest cutting move of all, the first of equals; none if no file takes ice."""
     lows = [
         np.where(stage.carved.removed > 0, stage.path.ends[:, 2], np.inf) for stage in result.stages
     ]
     nth = int(np.argmin([low.min() for low in lows]))
+    if not np.isfinite(lows[nth]).any():
+        return
     move = int(np.argmin(lows[nth]))
     at = _place(result.stages[nth].path.ends[move])
-    return Mark("deepest", f"deepest cut, {at[2]:.1f} mm over the bed", nth, move, at)
+    yield Mark("deepest", f"deepest cut, {at[2]:.1f} mm over the bed", nth, move, at)
 
 
-def _walls(result: Result) -> Iterator[Mark]:
+def _walls(result: Result | BareResult) -> Iterator[Mark]:
     """Thinnest walls, a few that stand apart."""
     walls = result.walls
     shown: list[Place] = []

@@ -62,7 +62,7 @@ export function toldOf(job, ice, place, lineText) {
   const words = [
     `X ${place[0].toFixed(1)}, Y ${place[1].toFixed(1)} mm: the ice stands ${height.toFixed(2)} mm high`,
   ];
-  if (goal === null) words.push("beside the sculpture");
+  if (goal === null) words.push(...(ice.job.head.bare ? [] : ["beside the sculpture"]));
   else if (height - goal > 0.005) words.push(`${(height - goal).toFixed(2)} mm above the sculpture`);
   else words.push("on the sculpture");
   const move = ice.lastCut(cell);
