@@ -231,7 +231,7 @@ def _carve(options: argparse.Namespace) -> int:
         with beside(folder) as place:
             drawn = {"from-above.png": pictures(result)} | load_pictures(result)
             fill(place, result.files() | drawn, told)
-    for line in sculpture_lines(told, job.sculpture.unit):
+    for line in sculpture_lines(told):
         console.print(line, soft_wrap=True)
     console.print(stage_table(told))
     for line in (*bit_lines(told), *ice_lines(told), *proof_lines(told)):
