@@ -24,6 +24,8 @@ logging.getLogger("trimesh").addHandler(logging.NullHandler())
 KINDS: Final = ("stl", "obj", "ply", "3mf")
 LARGEST_MM: Final = 20_000.0
 """A sculpture larger than this is taken for one in another unit."""
+NO_AREA_MM2: Final = 1e-12
+"""Twice the area of a face that counts as a line: corners are told apart to 1e-6 mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,7 +102,9 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
             f"{path.name} holds {count} corners whose coordinates are no numbers; "
             "repair the mesh and export it again"
         )
-    _check_size(path, vertices, unit)
+    used = np.zeros(len(vertices), dtype=np.bool_)
+    used[faces] = True
+    _check_not_huge(path, vertices[used], unit)
     whole = trimesh.Trimesh(vertices, faces, process=False)
     whole.merge_vertices(digits_vertex=6)
     # A face with a corner twice opens the mesh around it; a line of three corners may close it.
@@ -109,11 +113,12 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
     doubled = int((~once).sum())
     whole.update_faces(once)
     triangles = np.asarray(whole.triangles)
-    solid = np.linalg.norm(np.cross(*_sides(triangles)), axis=1) > 0
+    solid = np.linalg.norm(np.cross(*_sides(triangles)), axis=1) > NO_AREA_MM2
     if not solid.any():
         raise MeshError(
             f"{path.name} holds only triangles without area; repair the mesh and export it again"
         )
+    _check_not_flat(path, triangles[solid])
     watertight = bool(whole.is_watertight and whole.is_winding_consistent)
     volume, turned = 0.0, 0
     if watertight:
@@ -169,6 +174,8 @@ def _load(path: Path) -> tuple[trimesh.Trimesh, Said]:
         with path.open("rb") as file:
             loaded = trimesh.load_mesh(file, file_type=kind, process=False)
         found = len(loaded.faces)
+        if found and not np.shape(loaded.vertices)[1:] == np.shape(loaded.faces)[1:] == (3,):
+            raise ValueError("no triangles in space")
         # A face of a PLY may have four corners and become two.
         fewer = kind == "ply" and said.triangles is not None and found < said.triangles
         other = kind != "ply" and said.triangles not in (None, found)
@@ -192,13 +199,17 @@ def _sides(triangles: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray
     return triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
 
 
-def _check_size(path: Path, vertices: NDArray[np.float64], unit: str) -> None:
-    size = np.ptp(vertices, axis=0)
-    if size.max() > LARGEST_MM:
+def _check_not_huge(path: Path, vertices: NDArray[np.float64], unit: str) -> None:
+    longest = np.ptp(vertices, axis=0).max()
+    if longest > LARGEST_MM:
         raise MeshError(
-            f"{path.name} would be {size.max():.6g} mm long read in {unit}, more than "
+            f"{path.name} would be {longest:.6g} mm long read in {unit}, more than "
             f"{LARGEST_MM:.0f} mm; set sculpture.unit to the unit it was exported in"
         )
-    if size[:2].min() <= 0 or size[2] <= 0:
+
+
+def _check_not_flat(path: Path, triangles: NDArray[np.float64]) -> None:
+    size = np.ptp(triangles.reshape(-1, 3), axis=0)
+    if size.min() <= 0:
         sides = " x ".join(f"{side:.6g}" for side in size)
         raise MeshError(f"{path.name} is flat ({sides} mm); give a sculpture of three dimensions")
