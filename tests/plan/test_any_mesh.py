@@ -20,7 +20,7 @@ from icecam.job.file import load
 from icecam.job.records import Block, Job
 from icecam.plan import set_up
 from tests.geometry.mesh_files import BOX, WRITERS, ball, box, saved
-from tests.plan.damage import damaged
+from tests.damage import damaged
 
 Floats = NDArray[np.float64]
 
