@@ -274,7 +274,7 @@ def _carve(options: argparse.Namespace) -> int:
             data = dry_run(result, warnings_of(result))
             drawn[FILE_NAME] = job_page(job_sheet(result), sheet_style(), job.project, data)
             fill(place, result.files() | drawn, told)
-    for line in sculpture_lines(told, job.sculpture.unit):
+    for line in sculpture_lines(told):
         console.print(line, soft_wrap=True)
     console.print(stage_table(told))
     for line in (*bit_lines(told), *ice_lines(told), *proof_lines(told)):

@@ -21,7 +21,7 @@ from icecam.estimate.stretches import Taken
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.mesh import read as read_mesh
-from icecam.geometry.placing import Placed, hidden_share, place
+from icecam.geometry.placing import Placed, check_not_tiny, hidden_share, place
 from icecam.geometry.precut import check_enough, ice_before, read_remains, volume_gone
 from icecam.geometry.profile import cylinders
 from icecam.geometry.walls import Walls
@@ -183,7 +183,9 @@ def set_up(sculpture: Path, job: Job) -> Scene:
     MeshError : no mesh to carve, or too small or too large
     """
     mesh = read_mesh(sculpture, unit=job.sculpture.unit)
-    return scene_of(place(mesh, job.sculpture, job.block), job)
+    placed = place(mesh, job.sculpture, job.block)
+    check_not_tiny(placed.mesh)
+    return scene_of(placed, job)
 
 
 def scene_of(placed: Placed, job: Job) -> Scene:

@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from icecam.errors import MeshError
 from icecam.geometry.field import Grid, HeightField, Heights
 from icecam.geometry.profile import (
     POINT,
@@ -29,6 +30,10 @@ from icecam.kernels.profile import Profile
 BIN_MM: Final = 1.0
 PATCH_MM: Final = 8.0
 TILE: Final = 8
+MOST_IN_BIN: Final = 20_000
+MOST_MEMBERS: Final = 20_000_000
+"""Triangles over one bin, and over all bins, each in every bin it crosses; more are slivers, and a
+bit that rests on them has to look at each (half a minute a stage at the first limit, measured)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -52,6 +57,10 @@ def surface_of(triangles: NDArray[np.float64], *, closed: bool = False) -> Surfa
 
     closed : leave out facets that look down; their edges belong to facets that do not. In an open
         mesh a facet may face either way, so each is turned to look up.
+
+    Raises
+    ------
+    MeshError : so many slivers that bits would take hours to rest on them
     """
     flat = np.ascontiguousarray(triangles, dtype=np.float64)
     u, v = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
@@ -69,9 +78,24 @@ def surface_of(triangles: NDArray[np.float64], *, closed: bool = False) -> Surfa
     tops = np.full(columns * rows, -np.inf)
     count_bins(counts[1:], tops, frame[0], frame[1], side, columns, flat)
     starts = np.cumsum(counts)
+    _check_not_slivers(counts[1:], side, columns, low)
     members = np.zeros(starts[-1], dtype=np.int32)
     fill_bins(members, starts[:-1].copy(), frame[0], frame[1], side, columns, flat)
     return Surface(triangles=flat, starts=starts, members=members, tops=tops, frame=frame)
+
+
+def _check_not_slivers(
+    counts: NDArray[np.int64], side: float, columns: int, low: NDArray[np.float64]
+) -> None:
+    """Refuse triangles that crowd in one place, or that each lie over far too many places."""
+    worst = int(np.argmax(counts))
+    if counts[worst] > MOST_IN_BIN or counts.sum() > MOST_MEMBERS:
+        x, y = low[0] + (worst % columns + 0.5) * side, low[1] + (worst // columns + 0.5) * side
+        raise MeshError(
+            f"the mesh is made of slivers: {counts[worst]} triangles lie over a square of "
+            f"{side:g} mm at x {x:.0f}, y {y:.0f} mm of the block, at most {MOST_IN_BIN} may; "
+            "simplify it where it is sculpted, or make it anew from even triangles"
+        )
 
 
 def parts_of(

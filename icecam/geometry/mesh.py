@@ -4,8 +4,7 @@ Only this module knows the mesh library and mesh files.
 """
 
 import logging
-import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -17,6 +16,7 @@ from scipy.sparse import csgraph
 
 from icecam import units
 from icecam.errors import MeshError
+from icecam.geometry.mesh_file import Said, asked, unit_of
 
 # What the library thinks of a file is not for the terminal; without a handler it lands there.
 logging.getLogger("trimesh").addHandler(logging.NullHandler())
@@ -24,14 +24,18 @@ logging.getLogger("trimesh").addHandler(logging.NullHandler())
 KINDS: Final = ("stl", "obj", "ply", "3mf")
 LARGEST_MM: Final = 20_000.0
 """A sculpture larger than this is taken for one in another unit."""
+NO_AREA_MM2: Final = 1e-12
+"""Twice the area of a face that counts as a line: corners are told apart to 1e-6 mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Mesh:
     """Triangles (n, 3, 3) in mm, corners against the clock seen from outside, and what was found.
 
-    `degenerate` counts the faces without area that were left out; `volume` (mm3) is zero for an
-    open mesh.
+    `degenerate` counts the faces without area that were left out, `doubled` those that stood there
+    already, `turned` the bodies that were inside out; `volume` (mm3) is zero for an open mesh.
+    `unit` is what one unit of the file is: a key of `icecam.units.LENGTHS`; `sha256` its digest
+    (FIPS 180-4).
     """
 
     triangles: NDArray[np.float64]
@@ -39,6 +43,10 @@ class Mesh:
     volume: float
     degenerate: int
     file: str
+    unit: str = "mm"
+    doubled: int = 0
+    turned: int = 0
+    sha256: str = ""
 
     def __post_init__(self) -> None:
         array = np.ascontiguousarray(self.triangles, dtype=np.float64).view()
@@ -60,13 +68,8 @@ class Mesh:
     def moved(self, matrix: NDArray[np.float64]) -> "Mesh":
         """Return the mesh under a 4x4 row-major matrix that turns, scales evenly and shifts."""
         triangles = self.triangles @ matrix[:3, :3].T + matrix[:3, 3]
-        return Mesh(
-            triangles=triangles,
-            watertight=self.watertight,
-            volume=self.volume * float(np.linalg.det(matrix[:3, :3])),
-            degenerate=self.degenerate,
-            file=self.file,
-        )
+        volume = self.volume * float(np.linalg.det(matrix[:3, :3]))
+        return replace(self, triangles=triangles, volume=volume)
 
 
 def read(path: Path, *, unit: str = "mm") -> Mesh:
@@ -75,13 +78,15 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
     Parameters
     ----------
     path : STL (binary or text), OBJ, PLY or 3MF
-    unit : what one unit of the file is: a key of `icecam.units.LENGTHS`
+    unit : what one unit of the file is: a key of `icecam.units.LENGTHS`; a 3MF file says it itself
 
     Raises
     ------
-    MeshError : missing, unreadable, empty, not finite, flat or far too large
+    MeshError : missing, unreadable, empty, not finite, flat or far too large; 3MF in another unit
+        than asked for
     """
-    loaded = _load(path)
+    loaded, said = _load(path)
+    unit = unit_of(path.name, said, unit)
     vertices = np.asarray(loaded.vertices, dtype=np.float64) * units.LENGTHS[unit]
     faces = np.asarray(loaded.faces, dtype=np.int64)
     if len(faces) == 0:
@@ -97,34 +102,54 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
             f"{path.name} holds {count} corners whose coordinates are no numbers; "
             "repair the mesh and export it again"
         )
-    _check_size(path, vertices, unit)
+    used = np.zeros(len(vertices), dtype=np.bool_)
+    used[faces] = True
+    _check_not_huge(path, vertices[used], unit)
     whole = trimesh.Trimesh(vertices, faces, process=False)
     whole.merge_vertices(digits_vertex=6)
     # A face with a corner twice opens the mesh around it; a line of three corners may close it.
     whole.update_faces((whole.faces != np.roll(whole.faces, 1, axis=1)).all(axis=1))
+    once = _first_of_each(np.asarray(whole.faces))
+    doubled = int((~once).sum())
+    whole.update_faces(once)
     triangles = np.asarray(whole.triangles)
-    solid = np.linalg.norm(np.cross(*_sides(triangles)), axis=1) > 0
+    solid = np.linalg.norm(np.cross(*_sides(triangles)), axis=1) > NO_AREA_MM2
     if not solid.any():
         raise MeshError(
             f"{path.name} holds only triangles without area; repair the mesh and export it again"
         )
+    _check_not_flat(path, triangles[solid])
     watertight = bool(whole.is_watertight and whole.is_winding_consistent)
-    volume = 0.0
+    volume, turned = 0.0, 0
     if watertight:
-        triangles, volume = _turned_out(triangles, whole.face_adjacency)
+        triangles, volume, turned = _turned_out(triangles, whole.face_adjacency)
     return Mesh(
         triangles=triangles[solid],
         watertight=watertight,
         volume=volume,
-        degenerate=len(faces) - int(solid.sum()),
+        degenerate=len(faces) - doubled - int(solid.sum()),
         file=path.name,
+        unit=unit,
+        doubled=doubled,
+        turned=turned,
+        sha256=said.sha256,
     )
+
+
+def _first_of_each(faces: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Mark faces but those that have corners and turn of one before them."""
+    least = np.argmin(faces, axis=1)[:, None]
+    from_least = np.take_along_axis(faces, (least + np.arange(3)) % 3, axis=1)
+    _, first = np.unique(from_least, axis=0, return_index=True)
+    marks = np.zeros(len(faces), dtype=np.bool_)
+    marks[first] = True
+    return marks
 
 
 def _turned_out(
     triangles: NDArray[np.float64], adjacency: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], float]:
-    """Turn each closed body right side out; return the volume of all.
+) -> tuple[NDArray[np.float64], float, int]:
+    """Turn each closed body right side out; return the volume of all and how many were turned.
 
     A hollow counts as ice: a bit from above leaves it full.
     """
@@ -134,21 +159,35 @@ def _turned_out(
     volumes = np.bincount(body, np.linalg.det(triangles)) / 6
     inside_out = (volumes < 0)[body]
     turned = np.where(inside_out[:, None, None], triangles[:, ::-1], triangles)
-    return turned, float(np.abs(volumes).sum())
+    return turned, float(np.abs(volumes).sum()), int((volumes < 0).sum())
 
 
-def _load(path: Path) -> trimesh.Trimesh:
-    """Let the library read the file; any failure of its readers is a bad file."""
+def _load(path: Path) -> tuple[trimesh.Trimesh, Said]:
+    """Let the library read the file, and no other that it names; any failure is a bad file."""
     kind = path.suffix.lower().lstrip(".")
     if kind not in KINDS:
         raise MeshError(f"{path} is no mesh this program reads; use one of: {', '.join(KINDS)}")
     if not path.is_file():
         raise MeshError(f"{path} does not exist or is no file; check the path of the sculpture")
     try:
-        loaded = trimesh.load_mesh(path, file_type=kind, process=False)
-        if kind == "ply" and len(loaded.faces) < _faces_promised(path):
-            raise ValueError("fewer faces than its head says")
-        return loaded
+        said = asked(path, kind)
+        with path.open("rb") as file:
+            loaded = trimesh.load_mesh(file, file_type=kind, process=False)
+        found = len(loaded.faces)
+        if found and not np.shape(loaded.vertices)[1:] == np.shape(loaded.faces)[1:] == (3,):
+            raise ValueError("no triangles in space")
+        # A face of a PLY may have four corners and become two.
+        fewer = kind == "ply" and said.triangles is not None and found < said.triangles
+        other = kind != "ply" and said.triangles not in (None, found)
+        if fewer or other:
+            raise MeshError(
+                f"{path.name} cannot be read as {kind.upper()}: {found} of its {said.triangles} "
+                "triangles were found; it was cut off or damaged, or nests too deep: export it "
+                "again, or as STL"
+            )
+        return loaded, said
+    except MeshError:
+        raise
     except Exception as fault:
         raise MeshError(
             f"{path} cannot be read as {kind.upper()}: it is damaged, cut off, of another kind or "
@@ -156,24 +195,21 @@ def _load(path: Path) -> trimesh.Trimesh:
         ) from fault
 
 
-def _faces_promised(path: Path) -> int:
-    """Faces a PLY file should hold, by its head (Turk 1994)."""
-    head = path.read_bytes()[:65536].split(b"end_header")[0]
-    found = re.search(rb"element\s+face\s+(\d+)", head)
-    return int(found.group(1)) if found else 0
-
-
 def _sides(triangles: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
 
 
-def _check_size(path: Path, vertices: NDArray[np.float64], unit: str) -> None:
-    size = np.ptp(vertices, axis=0)
-    if size.max() > LARGEST_MM:
+def _check_not_huge(path: Path, vertices: NDArray[np.float64], unit: str) -> None:
+    longest = np.ptp(vertices, axis=0).max()
+    if longest > LARGEST_MM:
         raise MeshError(
-            f"{path.name} would be {size.max():.6g} mm long read in {unit}, more than "
+            f"{path.name} would be {longest:.6g} mm long read in {unit}, more than "
             f"{LARGEST_MM:.0f} mm; set sculpture.unit to the unit it was exported in"
         )
-    if size[:2].min() <= 0 or size[2] <= 0:
+
+
+def _check_not_flat(path: Path, triangles: NDArray[np.float64]) -> None:
+    size = np.ptp(triangles.reshape(-1, 3), axis=0)
+    if size.min() <= 0:
         sides = " x ".join(f"{side:.6g}" for side in size)
         raise MeshError(f"{path.name} is flat ({sides} mm); give a sculpture of three dimensions")

@@ -12,6 +12,9 @@ from icecam.geometry.field import HeightField
 from icecam.geometry.mesh import Mesh
 from icecam.job.records import Block, Sculpture
 
+LEAST_MM: Final = 5.0
+"""A sculpture smaller than this is taken for one in another unit (common practice, no source)."""
+
 _UP: Final = {
     "top": ((1, 0, 0), (0, 1, 0), (0, 0, 1)),
     "bottom": ((1, 0, 0), (0, -1, 0), (0, 0, -1)),
@@ -65,7 +68,7 @@ def place(mesh: Mesh, sculpture: Sculpture, block: Block) -> Placed:
         ]
         lying = f"; with --up {others[0]} it fits as it is" if others else ""
         raise MeshError(
-            f"{mesh.file}, read in {sculpture.unit}, would be {_triple(size)} mm and the block "
+            f"{mesh.file}, read in {mesh.unit}, would be {_triple(size)} mm and the block "
             f"leaves {_triple(room)} mm above its floor; use sculpture.scale = {_down(fits)} or "
             f"--fit{lying}"
         )
@@ -76,8 +79,24 @@ def place(mesh: Mesh, sculpture: Sculpture, block: Block) -> Placed:
     in_mm = np.eye(4)
     in_mm[:3, :3], in_mm[:3, 3] = turn * scale, shift
     to_block = in_mm.copy()
-    to_block[:3, :3] *= units.LENGTHS[sculpture.unit]
+    to_block[:3, :3] *= units.LENGTHS[mesh.unit]
     return Placed(mesh=mesh.moved(in_mm), to_block=to_block, scale=scale)
+
+
+def check_not_tiny(mesh: Mesh) -> None:
+    """Refuse a placed sculpture that is smaller than anybody carves.
+
+    Raises
+    ------
+    MeshError : shorter than `LEAST_MM` in every direction
+    """
+    longest = float((mesh.high - mesh.low).max())
+    if longest < LEAST_MM:
+        raise MeshError(
+            f"{mesh.file}, read in {mesh.unit}, would be {longest:.3g} mm at its longest, less "
+            f"than {LEAST_MM:g} mm; set sculpture.unit to the unit it was exported in, raise "
+            "sculpture.scale or use --fit"
+        )
 
 
 def _down(scale: float) -> str:

@@ -1,5 +1,6 @@
 """summary.json: what a job is, what each file does, what the proof found. Keys are stable."""
 
+import hashlib
 from typing import Any
 
 import numpy as np
@@ -64,8 +65,12 @@ def _sculpture(result: Result) -> dict[str, Any]:
     mesh = placed.mesh
     return {
         "file": mesh.file,
-        "triangles": len(mesh.triangles) + mesh.degenerate,
+        "sha256": mesh.sha256,
+        "unit": mesh.unit,
+        "triangles": len(mesh.triangles) + mesh.degenerate + mesh.doubled,
         "degenerate": mesh.degenerate,
+        "doubled": mesh.doubled,
+        "turned_bodies": mesh.turned,
         "watertight": mesh.watertight,
         "size_mm": [_round(side) for side in mesh.high - mesh.low],
         "volume_litres": _round(mesh.volume / MM3_PER_LITRE),
@@ -122,6 +127,7 @@ def stage_record(result: StageResult, whole: Result | BareResult) -> dict[str, A
         "name": stage.name,
         "kind": stage.kind,
         "file": whole.file_name(result),
+        "sha256": hashlib.sha256(result.file.text).hexdigest(),
         "units": result.file.unit,
         "bit": bit_record(stage.bit),
         "spindle_rpm": stage.spindle_rpm,

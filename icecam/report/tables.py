@@ -9,14 +9,14 @@ from rich.table import Table
 from icecam.units import MM_PER_INCH
 
 
-def sculpture_lines(summary: Mapping[str, Any], unit: str) -> list[str]:
+def sculpture_lines(summary: Mapping[str, Any]) -> list[str]:
     """Say what was read and how it lies in the block."""
     sculpture, block = summary["sculpture"], summary["block"]
     size = " x ".join(f"{side:.1f}" for side in sculpture["size_mm"])
     inches = " x ".join(f"{side / MM_PER_INCH:.2f}" for side in sculpture["size_mm"])
     bulk = " x ".join(f"{side:.0f}" for side in block["size_mm"])
     lines = [
-        f"{sculpture['file']}: {sculpture['triangles']} triangles, read in {unit}, "
+        f"{sculpture['file']}: {sculpture['triangles']} triangles, read in {sculpture['unit']}, "
         f"{size} mm ({inches} in) as it lies in the block",
         f"block {bulk} mm, {block['mass_kg']:.1f} kg of ice at {block['temperature_c']:.0f} C",
     ]
@@ -31,6 +31,10 @@ def sculpture_lines(summary: Mapping[str, Any], unit: str) -> list[str]:
         lines.append("the mesh is not watertight: it is carved from its top surface")
     if sculpture["degenerate"]:
         lines.append(f"{sculpture['degenerate']} triangles without area were left out")
+    if sculpture["doubled"]:
+        lines.append(f"{sculpture['doubled']} triangles that stood there already were left out")
+    if sculpture["turned_bodies"]:
+        lines.append(f"{sculpture['turned_bodies']} bodies were inside out and have been turned")
     lines.append(
         f"{100 * sculpture['hidden_share']:.0f} % of its surface, underside included, looks down "
         "or lies hidden: no bit from above gets there"

@@ -73,15 +73,26 @@ def binary_ply(triangles: Floats) -> bytes:
     return _ply_head(triangles, "binary_little_endian") + corners + b"".join(faces)
 
 
-def three_mf(triangles: Floats, items: tuple[str, ...] = ("",)) -> bytes:
-    """One object; it is built once for each of `items`, their 3MF transforms (empty: none)."""
+def three_mf(
+    triangles: Floats,
+    items: tuple[str, ...] = ("",),
+    *,
+    says: str = 'unit="millimeter"',
+    more: str = "",
+    built: int = 1,
+) -> bytes:
+    """One object; it is built once for each of `items`, their 3MF transforms (empty: none).
+
+    says : attributes of the model; more : objects beside the one; built : id of the one built
+    """
     corners = triangles.reshape(-1, 3).tolist()
     vertices = "".join(f'<vertex x="{x!r}" y="{y!r}" z="{z!r}"/>' for x, y, z in corners)
     faces = "".join(
         f'<triangle v1="{3 * i}" v2="{3 * i + 1}" v3="{3 * i + 2}"/>' for i in range(len(triangles))
     )
-    built = "".join(
-        '<item objectid="1"' + (f' transform="{item}"' if item else "") + "/>" for item in items
+    build = "".join(
+        f'<item objectid="{built}"' + (f' transform="{item}"' if item else "") + "/>"
+        for item in items
     )
     parts = {
         "[Content_Types].xml": f'<Types xmlns="{_SPACE}/content-types">'
@@ -91,9 +102,9 @@ def three_mf(triangles: Floats, items: tuple[str, ...] = ("",)) -> bytes:
         'ContentType="application/vnd.ms-package.3dmanufacturing-3dmodel+xml"/></Types>',
         "_rels/.rels": f'<Relationships xmlns="{_SPACE}/relationships"><Relationship '
         f'Target="/3D/3dmodel.model" Id="r" Type="{_MODEL}/2013/01/3dmodel"/></Relationships>',
-        "3D/3dmodel.model": f'<model unit="millimeter" xmlns="{_MODEL}/core/2015/02"><resources>'
+        "3D/3dmodel.model": f'<model {says} xmlns="{_MODEL}/core/2015/02"><resources>'
         f'<object id="1" type="model"><mesh><vertices>{vertices}</vertices><triangles>{faces}'
-        f"</triangles></mesh></object></resources><build>{built}</build></model>",
+        f"</triangles></mesh></object>{more}</resources><build>{build}</build></model>",
     }
     return _zipped({name: _HEAD + text for name, text in parts.items()})
 

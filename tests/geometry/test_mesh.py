@@ -188,7 +188,7 @@ OPEN = {
     "a triangle missing": BOX[1:],
     "a face missing": BOX[2:],
     "one triangle turned over": np.concatenate([BOX[:1, ::-1], BOX[1:]]),
-    "a triangle twice": np.concatenate([BOX, BOX[:1]]),
+    "a triangle and its back": np.concatenate([BOX, BOX[:1, ::-1]]),
     "a sheet in the air": np.concatenate([BOX, [[[0, 0, 40], [9, 0, 40], [0, 9, 45]]]]),
 }
 
@@ -200,6 +200,19 @@ def test_what_is_not_closed_has_no_volume(what: str, tmp_path: Path) -> None:
     assert not mesh.watertight
     assert mesh.volume == 0.0
     assert _sorted(mesh.triangles) == _sorted(OPEN[what])
+
+
+@pytest.mark.parametrize("kind", WRITERS)
+def test_triangles_that_stand_twice_are_left_out_and_counted(kind: str, tmp_path: Path) -> None:
+    """From whichever corner each is written; the body is closed as it was."""
+    suffix, write = WRITERS[kind]
+    twice = np.concatenate([BOX, BOX[:, [1, 2, 0]], BOX[3:5, [2, 0, 1]]])
+    mesh = read(saved(tmp_path, f"twice.{suffix}", write(twice)))
+    assert mesh.doubled == 14
+    assert mesh.degenerate == 0
+    assert mesh.watertight
+    assert mesh.volume == pytest.approx(BOX_VOLUME)
+    assert len(mesh.triangles) == 12
 
 
 def test_corners_that_nearly_meet_are_one(tmp_path: Path) -> None:
@@ -224,6 +237,7 @@ def test_inside_out_is_turned_back(kind: str, tmp_path: Path) -> None:
     mesh = read(saved(tmp_path, f"box.{suffix}", write(BOX[:, ::-1])))
     assert _sorted(mesh.triangles) == _sorted(BOX)
     assert mesh.volume == pytest.approx(BOX_VOLUME)
+    assert mesh.turned == 1
 
 
 def test_one_body_of_two_inside_out_is_turned_back(tmp_path: Path) -> None:
@@ -232,6 +246,7 @@ def test_one_body_of_two_inside_out_is_turned_back(tmp_path: Path) -> None:
     mesh = read(saved(tmp_path, "bust.stl", binary_stl(np.concatenate([plinth, head[:, ::-1]]))))
     assert _sorted(mesh.triangles) == _sorted(np.concatenate([plinth, head]))
     assert mesh.volume == pytest.approx(18_000.0)
+    assert mesh.turned == 1
 
 
 # Faces without area ---------------------------------------------------------------------------

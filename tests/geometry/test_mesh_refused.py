@@ -61,7 +61,7 @@ BAD: dict[str, tuple[str, bytes, str]] = {
     "noise, PLY": ("bad.ply", _NOISE, "cannot be read as PLY"),
     "noise, 3MF": ("bad.3mf", _NOISE, "cannot be read as 3MF"),
     "cut off in its header, STL": ("bad.stl", binary_stl(BOX)[:60], "no triangles"),
-    "cut off before its facets, STL": ("bad.stl", binary_stl(BOX)[:84], "no triangles"),
+    "cut off before its facets, STL": ("bad.stl", binary_stl(BOX)[:84], "says 12 triangles"),
     "cut off in a facet, STL": ("bad.stl", binary_stl(BOX)[:-20], "cannot be read as STL"),
     "cut off between facets, STL": ("bad.stl", binary_stl(BOX)[:-50], "cannot be read as STL"),
     "cut off, PLY": ("bad.ply", binary_ply(BOX)[:-20], "cannot be read as PLY"),

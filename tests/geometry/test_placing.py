@@ -5,6 +5,7 @@ each way of lying has its own box around the mark; all of it worked out by hand.
 """
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 
 from icecam.errors import MeshError
 from icecam.geometry.mesh import Mesh
-from icecam.geometry.placing import Placed, place
+from icecam.geometry.placing import Placed, check_not_tiny, place
 from icecam.job.records import Block, Face, Sculpture, Unit
 from tests.geometry.mesh_files import Floats, box, steady
 
@@ -22,10 +23,17 @@ TURNS = (0, 90, 180, 270)
 BLOCK = Block(size=(200.0, 150.0, 100.0), temperature=-10.0, floor=12.0)
 
 
-def _mesh(triangles: Floats) -> Mesh:
+def _mesh(triangles: Floats, unit: str = "mm") -> Mesh:
     """Volume by the divergence theorem; the file is named for the messages."""
     volume = float(np.linalg.det(triangles).sum() / 6)
-    return Mesh(triangles=triangles, watertight=True, volume=volume, degenerate=0, file="owl.stl")
+    return Mesh(
+        triangles=triangles,
+        watertight=True,
+        volume=volume,
+        degenerate=0,
+        file="owl.stl",
+        unit=unit,
+    )
 
 
 def _how(
@@ -158,7 +166,7 @@ def test_a_tall_one_gives_up_its_margin_but_never_the_floor(height: float, top: 
 def test_unit_of_the_file_stands_in_the_matrix() -> None:
     """Inches go in, mm come out (NIST SP 811, B.8: 25.4 exactly)."""
     inches = box((0, 0, 0), (2, 1, 3))
-    placed = place(_mesh(inches * 25.4), _how("front", 90, unit="in", scale=0.5), BLOCK)
+    placed = place(_mesh(inches * 25.4, "in"), _how("front", 90, unit="in", scale=0.5), BLOCK)
     mapped = inches @ placed.to_block[:3, :3].T + placed.to_block[:3, 3]
     np.testing.assert_allclose(mapped, placed.mesh.triangles, atol=1e-9)
     np.testing.assert_allclose(np.ptp(mapped.reshape(-1, 3), axis=0), [38.1, 25.4, 12.7])
@@ -316,6 +324,17 @@ def test_the_scale_it_names_fits_and_is_not_far_from_the_largest(
     assert 0.9989 < filled <= 1 + 1e-9
 
 
+@pytest.mark.parametrize(("side", "fits"), [(4.99, False), (5.0, True)])
+def test_what_nobody_carves_is_taken_for_another_unit(side: float, fits: bool) -> None:
+    """5 mm at the longest is the limit stated in the code; a metre read as mm lies far below."""
+    mesh = _mesh(box((0, 0, 0), (1.0, side, 1.0)))
+    if fits:
+        check_not_tiny(mesh)
+        return
+    with pytest.raises(MeshError, match=r"4\.99 mm at its longest, .*; set sculpture\.unit"):
+        check_not_tiny(mesh)
+
+
 # Any way of lying -----------------------------------------------------------------------------
 
 
@@ -334,7 +353,7 @@ def test_placing_keeps_shape_and_the_matrix_tells_it(
     points = np.array(corners)
     assume(np.ptp(points, axis=0).min() > 1.0)
     triangles = np.stack([points[:-2], points[1:-1], points[2:]], axis=1)
-    mesh = Mesh(triangles=triangles, watertight=False, volume=0.0, degenerate=0, file="owl.stl")
+    mesh = replace(_mesh(triangles, unit), watertight=False, volume=0.0)
     placed = place(mesh, _how(up, turn, scale=scale, unit=unit), BLOCK)
     each = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}[unit]
     mapped = triangles / each @ placed.to_block[:3, :3].T + placed.to_block[:3, 3]

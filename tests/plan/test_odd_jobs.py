@@ -50,7 +50,8 @@ def run(folder: Path, mesh: trimesh.Trimesh, job: str) -> int:
 @pytest.mark.parametrize(
     ("body", "words"),
     [
-        (trimesh.creation.icosphere(radius=1e-4), "meets none of the proof's cells"),
+        (trimesh.creation.icosphere(radius=1e-4), "0.0002 mm at its longest"),
+        (trimesh.creation.box((0.1, 0.1, 9)), "meets none of the proof's cells"),
         (trimesh.creation.box((60, 50, 23)), "finds ice to take off"),
     ],
 )

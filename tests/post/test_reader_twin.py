@@ -5,7 +5,7 @@ from functools import partial
 
 import numpy as np
 import pytest
-from hypothesis import event, example, given, settings
+from hypothesis import currently_in_test_context, event, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -127,7 +127,8 @@ def assert_agree(text: bytes, start: tuple[float, float, float] | None) -> None:
     except twin.RefusedError as refusal:
         line = refusal.line
     if reading is not None and reading.moves:
-        event("taken, with arcs" if any(move.arc for move in reading.moves) else "taken")
+        if currently_in_test_context():
+            event("taken, with arcs" if any(move.arc for move in reading.moves) else "taken")
         assert_same(read(text, start=start, arc_tolerance=TOLERANCE), reading)
         return
     with pytest.raises(TextError) as caught:
