@@ -1,5 +1,6 @@
 """`icecam resume` and `icecam split` as the sculptor meets them."""
 
+import json
 import re
 import shutil
 from pathlib import Path
@@ -21,6 +22,7 @@ heights = "stands.csv"
 fit = true
 margin = 6
 [quality]
+scallop = 0.004
 detail = 0.4
 cell = 0.4
 bits = "all"
@@ -98,21 +100,30 @@ def test_a_file_that_is_there_is_not_replaced(
     assert _files(folder) == before
 
 
+def _split_minutes(folder: Path) -> tuple[int, str]:
+    """Number of the longest stage, and three quarters of its minutes; no stop, no warm-up."""
+    rows = ("cutting", "slowed", "travel", "spindle_start")
+    told = json.loads((folder / "summary.json").read_text())["stages"]
+    minutes = [sum(stage["time"][f"{row}_minutes"] for row in rows) for stage in told]
+    longest = max(minutes)
+    return minutes.index(longest) + 1, f"{0.75 * longest:.3f}"
+
+
 def test_split_then_stop_in_a_part(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli.main(["split", str(folder), "--minutes", "1.2"]) == cli.CLEAN
-    parts = sorted(path.name for path in folder.glob("1?-*"))
-    assert parts[:2] == ["1a-rough-half-inch-flat.ngc", "1b-rough-half-inch-flat.ngc"]
+    number, minutes = _split_minutes(folder)
+    (file,) = folder.glob(f"{number}-*")
+    assert cli.main(["split", str(folder), "--minutes", minutes]) == cli.CLEAN
+    parts = sorted(path.name for path in folder.glob(f"{number}?-*"))
+    assert parts[:2] == [f"{number}{letter}{file.name[1:]}" for letter in "ab"]
     assert all(OURS.fullmatch(name) for name in parts)
     assert "run them in the order of their letters" in capsys.readouterr().out
     lines = (folder / parts[1]).read_text().splitlines()
-    shown = lines[len(lines) // 2]
-    assert (
-        cli.main(["resume", str(folder), "--stage", "1b", "--line", str(len(lines) // 2 + 1)]) == 0
-    )
+    shown = len(lines) // 2 + 1
+    arguments = ["resume", str(folder), "--stage", f"{number}b", "--line", str(shown)]
+    assert cli.main(arguments) == cli.CLEAN
     (new,) = folder.glob("*-from-line-*")
-    number = int(re.findall(r"-from-line-(\d+)", new.name)[0])
-    whole = (folder / "1-rough-half-inch-flat.ngc").read_text().splitlines()
-    assert whole[number - 1] == shown
+    line = int(re.findall(r"-from-line-(\d+)", new.name)[0])
+    assert file.read_text().splitlines()[line - 1] == lines[shown - 1]
 
 
 def test_parts_longer_than_any_stage_write_nothing(
@@ -189,5 +200,5 @@ def _full() -> None:
 
 def test_a_folder_with_rests_and_parts_may_be_carved_anew(folder: Path) -> None:
     assert cli.main(["resume", str(folder), "--stage", "2", "--line", "500"]) == cli.CLEAN
-    assert cli.main(["split", str(folder), "--minutes", "1.2"]) == cli.CLEAN
+    assert cli.main(["split", str(folder), "--minutes", _split_minutes(folder)[1]]) == cli.CLEAN
     assert all(OURS.fullmatch(path.name) for path in folder.iterdir())

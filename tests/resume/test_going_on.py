@@ -185,3 +185,38 @@ def test_a_second_stop_in_the_file_that_went_on(tile_folder: CutFolder) -> None:
     found, move = ran.place(at_line(ran.run, shown).move)
     assert found is cut
     assert old[int(cut.moves.toolpath.line[move]) - 1] == new[shown - 1]
+
+
+def test_the_way_in_is_rapid_to_the_clearance_and_slow_at_the_end(tile_folder: CutFolder) -> None:
+    """Under a flat bit the ice is the highest cell within its radius; 3 mm of clearance, 0.5 slow.
+
+    Plunges go at 0.3 of the feed, ways down in the open at no more than Z's 80 mm/s (the job).
+    """
+    cut = tile_folder.stages[0]
+    text, job = cut.file.text.decode(), tile_folder.subject.job
+    slow = 0
+    for line in lines_of(tile_folder, cut, 6, seed=9):
+        move = at_line(run_of(tile_folder, cut), line).move
+        rest = go_on(tile_folder, cut, move, overlap=5.0, scene=None)
+        stands = run(
+            tile_folder, cut.stage, path_of(until(text, rest.begins)), tile_folder.ice_before(1)
+        )
+        new = rest.text.decode().splitlines()
+        behind = len(text.splitlines()) - rest.begins + 1
+        head = "\n".join(new[:-behind])
+        way = path_of(head)
+        x, y, low = way.ends[-1]
+        grid = stands.ice.grid
+        under = np.hypot(*np.meshgrid(grid.x - x, grid.y - y)) <= cut.stage.bit.diameter / 2
+        ice = stands.ice.heights[under].max() if under.any() else -np.inf
+        assert low >= ice - 1e-6  # the bit has been there
+        rapid = way.ends[way.kind != CUT][-1, 2]
+        assert rapid >= ice + job.feeds.clearance - 1e-3
+        assert (way.ends[:, :2] == way.ends[0, :2]).all()
+        feeds = [float(f) / 60 for f in re.findall(r"F([\d.]+)", head)]
+        assert all(feed <= 80.0 for feed in feeds)
+        slow += len(feeds) > 1
+        if len(feeds) > 1:
+            assert feeds[-1] <= 0.3 * cut.stage.feed + 1e-6
+            assert way.ends[-2, 2] >= ice + 0.5 - 1e-3
+    assert slow > 0
