@@ -16,6 +16,7 @@ from icecam.geometry.precut import ice_before, read_remains, volume_gone
 from icecam.geometry.profile import cylinders
 from icecam.heads import Subject
 from icecam.job.file import load
+from icecam.job.records import Job
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import Toolpath
 from icecam.plan import cell_for
@@ -26,6 +27,7 @@ from post.dialect import Dialect
 from post.reader import Program, read
 
 JOB_FILE: Final = "job.toml"
+ROUNDING: Final = 1e-3
 LITRES: Final = 3e-4
 SHARE: Final = 1e-3
 """How far the ice that a file takes off may lie from what the summary says: rounding."""
@@ -136,6 +138,7 @@ def read_folder(place: Path) -> CutFolder:
     try:
         if told["clean"] is not True:
             raise OutputError(f"{place} was refused by the proof; mend the job and carve it again")
+        _check_job(place, told, job)
         stages = _stages(place, told, steps, dialect)
         sculpture = str(told["sculpture"]["file"])
     except (KeyError, TypeError, ValueError) as fault:
@@ -151,6 +154,27 @@ def read_folder(place: Path) -> CutFolder:
     return CutFolder(
         place=place, subject=subject, told=told, dialect=dialect, ice=ice, stages=stages
     )
+
+
+def _check_job(place: Path, told: dict[str, Any], job: Job) -> None:
+    """Refuse a job of another block or with other bits than the summary tells of."""
+    pairs: list[tuple[list[float], tuple[float, ...]]] = [
+        (told["block"]["size_mm"], job.block.size),
+        (told["work_zero_mm"], job.block.zero),
+    ]
+    bits = {bit.name: bit for bit in job.rack}
+    for said in told["stages"]:
+        bit = bits.get(said["bit"]["name"])
+        if bit is not None:
+            sizes = ("diameter_mm", "taper_deg", "flute_mm", "shank_mm", "stick_out_mm")
+            lengths = (bit.diameter, bit.taper_deg, bit.flute_length, bit.shank, bit.stick_out)
+            pairs.append(([said["bit"][size] for size in sizes], lengths))
+    for said, used in pairs:
+        if max(abs(one - other) for one, other in zip(said, used, strict=True)) > ROUNDING:
+            raise OutputError(
+                f"{place / JOB_FILE} has {list(used)} where the summary has {said}: one of them "
+                "was changed; carve the job again"
+            )
 
 
 def _summary(place: Path) -> dict[str, Any]:

@@ -1,8 +1,10 @@
 """After a stop: one file that goes on with a stage from the last move surely done."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from icecam.geometry.field import HeightField
 from icecam.plan import Scene
 from icecam.resume.folder import CutFolder, CutStage, check_litres
 from icecam.resume.proof import Verdict, do, verdict
@@ -55,21 +57,16 @@ def go_on(
     """
     run = run_of(folder, cut)
     first = restart(run, move, overlap, roughing=cut.stage.kind == "rough", ahead=ahead)
-    path = folder.in_block(run.path)
-    before = folder.carve(folder.ice_before(cut.stage.number), path.part(0, first), cut.stage)
-    after = folder.carve(before.ice, path.part(first, len(path)), cut.stage)
-    check_litres(cut, float(before.removed.sum() + after.removed.sum()))
-    behind, goal = later(folder, cut), after.ice
-    for other in behind:
-        goal = folder.carve(goal, folder.in_block(other.moves.toolpath), other.stage).ice
+    behind = later(folder, cut)
+    stands, goal = _uninterrupted(folder, cut, first, behind)
     begins = int(run.path.line[first])
     more = (
         f"after a stop in line {run.path.line[move]} of {cut.file.name}",
         f"goes on from line {begins} of it",
         "another bit of the same kind and stick-out may be put in, set Z anew in any case",
     )
-    text = rest_text(folder, cut, Part(first=first, last=None), before.ice, more)
-    done = do(folder, [cut, *behind], text, before.ice)
+    text = rest_text(folder, cut, Part(first=first, last=None), stands, more)
+    done = do(folder, [cut, *behind], text, stands)
     return Rest(
         name=rest_name(cut, move),
         text=text,
@@ -77,3 +74,17 @@ def go_on(
         seconds=done.seconds,
         verdict=verdict([done], goal, scene),
     )
+
+
+def _uninterrupted(
+    folder: CutFolder, cut: CutStage, first: int, behind: Sequence[CutStage]
+) -> tuple[HeightField, HeightField]:
+    """Return the ice before a move of a stage, and after it and the stages behind."""
+    path = folder.in_block(cut.moves.toolpath)
+    before = folder.carve(folder.ice_before(cut.stage.number), path.part(0, first), cut.stage)
+    after = folder.carve(before.ice, path.part(first, len(path)), cut.stage)
+    check_litres(cut, float(before.removed.sum() + after.removed.sum()))
+    goal = after.ice
+    for other in behind:
+        goal = folder.carve(goal, folder.in_block(other.moves.toolpath), other.stage).ice
+    return before.ice, goal

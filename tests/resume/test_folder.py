@@ -53,6 +53,16 @@ def _other_rack(place: Path) -> None:
     job.write_text(job.read_text().replace("half-inch ball", "another ball"))
 
 
+def _other_stick_out(place: Path) -> None:
+    job = place / "job.toml"
+    job.write_text(job.read_text().replace("stick_out = 125.0", "stick_out = 130.0"))
+
+
+def _other_zero(place: Path) -> None:
+    job = place / "job.toml"
+    job.write_text(job.read_text().replace("zero = [0.0, 0.0,", "zero = [0.0, 2.0,"))
+
+
 def _refused(place: Path) -> None:
     _say(place, "clean", False)
 
@@ -86,6 +96,8 @@ def _file_gone(place: Path) -> None:
         (_swapped, "moves in stage 2, the summary says"),
         (_older, r"holds no job\.toml"),
         (_other_rack, "has no bit for stage 2"),
+        (_other_stick_out, r"130\.0\] where the summary has .*125\.0\]"),
+        (_other_zero, "where the summary has"),
         (_refused, "refused by the proof"),
         (_no_stages, "does not hold what"),
         (_no_json, "cannot be read as a summary"),
