@@ -50,8 +50,36 @@ def _parser() -> argparse.ArgumentParser:
     hours.add_argument("what", type=Path, help="STL, OBJ, PLY or 3MF, or a folder `carve` made")
     _take_placing(hours)
     hours.add_argument("--json", action="store_true", help="print numbers instead of the table")
+    _take_stops(commands)
     commands.add_parser("job", help="print a job file with every default, explained")
     return parser
+
+
+def _take_stops(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the commands for a folder that is at the machine."""
+    resume = commands.add_parser("resume", help="write the file that goes on after a stop")
+    resume.add_argument("folder", type=Path, help="folder that `carve` made")
+    resume.add_argument(
+        "--stage", required=True, help="number of the stage, or the file that ran: 3, 3b, a name"
+    )
+    stop = resume.add_mutually_exclusive_group(required=True)
+    stop.add_argument("--line", type=int, help="line of the file that the machine shows, from 1")
+    stop.add_argument("--time", help="time since the file was started: 1:42 or 1:42:30 (hours)")
+    stop.add_argument(
+        "--at", metavar="X,Y,Z", help="place of the tip as the machine shows it: --at=12,40.5,-3"
+    )
+    resume.add_argument(
+        "--overlap", type=float, default=5.0, help="seconds of cutting done again (default: 5)"
+    )
+    split = commands.add_parser("split", help="cut long stages into parts for working days")
+    split.add_argument("folder", type=Path, help="folder that `carve` made")
+    length = split.add_mutually_exclusive_group(required=True)
+    length.add_argument("--hours", type=float, help="longest part in hours")
+    length.add_argument("--minutes", type=float, help="longest part in minutes")
+    for command in (resume, split):
+        command.add_argument(
+            "--sculpture", type=Path, help="its mesh, if it does not lie in the folder or beside it"
+        )
 
 
 def _take_sculpture(command: argparse.ArgumentParser, ending: str) -> None:
@@ -93,7 +121,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(arguments)
     run = {
         "job": _job, "view": _view, "bits": _bits, "hours": _hours, "carve": _carve,
-        "check": _check,
+        "check": _check, "resume": _resume, "split": _split,
     }[options.command]  # fmt: skip
     before = signal.signal(signal.SIGINT, _stop)
     try:
@@ -230,7 +258,7 @@ def _only_folder(options: argparse.Namespace) -> Path:
 
 def _carve(options: argparse.Namespace) -> int:
     """Plan, prove, write; heavy modules are imported here, so that help comes at once."""
-    from icecam.report.folder import beside, check_free, fill
+    from icecam.report.folder import beside, check_free, fill, job_files
     from post.dialect import load as load_dialect
 
     job = _read_job(options)
@@ -267,13 +295,13 @@ def _carve(options: argparse.Namespace) -> int:
             scene = with_best_bits(scene, choice)
         result = carve_stages(scene, lambda doing, share: say(doing, 0.3 + 0.6 * share))
         say("writing", 0.95)
-        told = summary(result)
+        told, used = summary(result), job_files(result.scene.job)
         signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
         with beside(folder) as place:
             drawn = {"from-above.png": pictures(result)} | load_pictures(result)
             data = dry_run(result, warnings_of(result))
             drawn[FILE_NAME] = job_page(job_sheet(result), sheet_style(), job.project, data)
-            fill(place, result.files() | drawn, told)
+            fill(place, result.files() | drawn | used, told)
     for line in sculpture_lines(told):
         console.print(line, soft_wrap=True)
     console.print(stage_table(told))
@@ -367,6 +395,64 @@ def _write_checked(
         data = dry_run(result, warnings_of(result))
         page = job_page(sheet_of(result), sheet_style(), result.scene.job.project, data)
         fill(place, pictures_of(result) | {FILE_NAME: page}, told)
+
+
+def _resume(options: argparse.Namespace) -> int:
+    """Write and prove the file that goes on after a stop."""
+    from rich.console import Console
+
+    from icecam.report.folder import add
+    from icecam.report.progress import working
+    from icecam.report.resumed import rest_lines
+    from icecam.resume.folder import read_folder
+    from icecam.resume.going_on import go_on
+    from icecam.resume.proof import find_sculpture
+    from icecam.resume.running import running
+    from icecam.resume.shown import overlap_of, stop_shown
+
+    with working(Console(stderr=True)) as say:
+        say("reading the folder", 0.0)
+        overlap = overlap_of(options.overlap)
+        folder = read_folder(options.folder)
+        ran = running(folder, options.stage)
+        stop = stop_shown(folder, ran.run, line=options.line, time=options.time, at=options.at)
+        cut, move = ran.place(stop.move)
+        say("carving what stands, proving the rest", 0.2)
+        scene = find_sculpture(folder, options.sculpture)
+        rest = go_on(folder, cut, move, overlap=overlap, ahead=stop.ahead, scene=scene)
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a file goes
+        if rest.verdict.clean:
+            add(options.folder, {rest.name: rest.text})
+    for line in (*([stop.note] if stop.note else []), *rest_lines(rest, options.folder)):
+        print(line)
+    return CLEAN if rest.verdict.clean else REFUSED
+
+
+def _split(options: argparse.Namespace) -> int:
+    """Cut long stages into parts, prove them, write them."""
+    from rich.console import Console
+
+    from icecam.report.folder import add
+    from icecam.report.progress import working
+    from icecam.report.resumed import split_lines
+    from icecam.resume.folder import read_folder
+    from icecam.resume.parts import split
+    from icecam.resume.proof import find_sculpture
+    from icecam.resume.shown import limit_of
+
+    with working(Console(stderr=True)) as say:
+        say("reading the folder", 0.0)
+        limit = limit_of(hours=options.hours, minutes=options.minutes)
+        folder = read_folder(options.folder)
+        scene = find_sculpture(folder, options.sculpture)
+        found = split(folder, limit, scene, say)
+        clean = all(each.verdict.clean for each in found)
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half the parts go
+        if clean:
+            add(options.folder, {name: text for one in found for name, text in one.files.items()})
+    for line in split_lines(found, options.folder):
+        print(line)
+    return CLEAN if clean else REFUSED
 
 
 if __name__ == "__main__":

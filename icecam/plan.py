@@ -13,7 +13,6 @@ from typing import Final
 
 import numpy as np
 
-from icecam import __version__
 from icecam.errors import MeshError
 from icecam.estimate.load import Load, Setting, stage_load
 from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
@@ -25,10 +24,10 @@ from icecam.geometry.placing import Placed, check_not_tiny, hidden_share, place
 from icecam.geometry.precut import check_enough, ice_before, read_remains, volume_gone
 from icecam.geometry.profile import cylinders
 from icecam.geometry.walls import Walls
+from icecam.heads import Subject, header
 from icecam.job.bits import tip_size
-from icecam.job.describe import describe
 from icecam.job.energy import energy_of
-from icecam.job.records import Bit, Job
+from icecam.job.records import Job
 from icecam.paths.feeds import feeds_met
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.rough_stage import rough_stage
@@ -46,20 +45,12 @@ from icecam.prove.proof import (
     deepest_gouge,
     ice_left,
 )
-from icecam.units import MM3_PER_LITRE, MM_PER_INCH, S_PER_MIN
 from post import dialect as dialects
 from post import reader, writer
 
 FINEST_CELL_MM: Final = 0.15
 CELLS: Final = 6_000_000
 """The proof's cells are made as fine as this many allow."""
-
-ROUGH_ARC_MM: Final = 0.05
-SKIN_SHARE: Final = 0.05
-"""How far arcs may lie from the moves of roughing, and which share of the skin at most."""
-FINISH_ARC_MM: Final = 0.0025
-"""The same of finishing: what chords (0.015), straightening (0.01) and rounding in inches (0.0022)
-leave of the allowance of 0.03 mm."""
 
 TRIES: Final = 5
 """Rounds of leaving out cuts in which a part above the cutting end meets ice."""
@@ -322,8 +313,8 @@ def _part(stage: Stage, path: Toolpath, scene: Scene) -> tuple[Toolpath, writer.
     job = scene.job
     x, y, z = job.block.zero
     in_work = path.moved((-x, -y, -z))
-    minutes = runtime(path, job.machine).total / S_PER_MIN
-    return in_work, _header(stage, scene, in_work, minutes)
+    subject = Subject(job=job, sculpture=scene.placed.mesh.file, gone=scene.gone)
+    return in_work, header(stage, subject, in_work, runtime(path, job.machine).total)
 
 
 def _examine(
@@ -391,54 +382,4 @@ def carved_by(
         gouge=gouge(carved.ice),
         groove=deepest_groove(ice, carved.ice, tip_size(stage.bit)),
         limits=tuple(broken_limits(path, spindle, stage.bit, job.block, job.machine)),
-    )
-
-
-def _lift(bit: Bit, job: Job) -> float:
-    """Height of the tip over the bed at start, end and bit change: as asked, if Z goes there."""
-    highest = job.machine.nose_lowest + job.machine.travel[2] - bit.stick_out
-    return min(job.block.size[2] + job.feeds.lift, highest)
-
-
-def _arc_tolerance(stage: Stage, job: Job) -> float:
-    """How far an arc may lie from the moves it stands for, mm; 0 if none is wanted."""
-    if not job.output.arcs:
-        return 0.0
-    if stage.kind == "rough":
-        return min(ROUGH_ARC_MM, SKIN_SHARE * stage.skin)
-    return FINISH_ARC_MM
-
-
-def _header(stage: Stage, scene: Scene, path: Toolpath, minutes: float) -> writer.Header:
-    """Say what the person at the machine must know and the machine needs before it moves."""
-    job = scene.job
-    size = " x ".join(f"{side:.1f}" for side in job.block.size)
-    inches = " x ".join(f"{side / MM_PER_INCH:.2f}" for side in job.block.size)
-    gone = (
-        (
-            f"{scene.gone / MM3_PER_LITRE:.1f} litres of the block are gone before, besides a "
-            f"margin of {job.block.precut_margin:.1f} mm",
-        )
-        if job.block.precut.anything
-        else ()
-    )
-    x, y, z = job.block.zero
-    lowest, top = float(path.ends[:, 2].min()), job.block.size[2] - z
-    hours, rest = divmod(round(minutes), 60)
-    return writer.Header(
-        comments=(
-            f"project {job.project}, {scene.placed.mesh.file}, by icecam {__version__}",
-            f"stage {stage.number}, {stage.kind}: bit T{stage.number}, {describe(stage.bit)}",
-            f"block {size} mm, {inches} in, ice at {job.block.temperature:.1f} C",
-            *gone,
-            f"zero at X {x:.1f} Y {y:.1f} mm of the block's front left corner",
-            f"zero at Z {z:.1f} mm over the bed, to be set again with this bit",
-            f"lowest tip {lowest:.1f} mm, top of the block {top:.1f} mm over zero",
-            f"about {hours} h {rest:02d} min at {stage.spindle_rpm:.0f} rpm",
-        ),
-        tool=stage.number,
-        spindle_rpm=stage.spindle_rpm,
-        spindle_start=job.machine.spindle.start,
-        clearance_z=max(_lift(stage.bit, job) - z, float(path.start[2])),
-        arc_tolerance=_arc_tolerance(stage, job),
     )

@@ -220,6 +220,21 @@ def _part(
     modal: NDArray[np.int64],
 ) -> bytes:
     """One part: comments, bit, spindle, approach, moves, retreat."""
+    start = _start(path, header, before, style, modal)
+    moves = _moves(path, header, style, modal)
+    if not moves:
+        raise TextError("a path has no move that is left after rounding; leave it out of the job")
+    return b"".join([start, moves, _numbered(_retreat_lines(header, style, modal), style, modal)])
+
+
+def _start(
+    path: Toolpath,
+    header: Header,
+    before: Header | None,
+    style: _Style,
+    modal: NDArray[np.int64],
+) -> bytes:
+    """All that comes before the moves of a part."""
     dialect = style.dialect
     start = []
     if before is None:
@@ -228,11 +243,7 @@ def _part(
         start = [line for line in start if line]
     start += _spindle_lines(header, before, dialect)
     start += _approach_lines(path, header, style, modal)
-    pieces = [_comment_lines(header.comments, dialect), _numbered(start, style, modal)]
-    moves = _moves(path, header, style, modal)
-    if not moves:
-        raise TextError("a path has no move that is left after rounding; leave it out of the job")
-    return b"".join([*pieces, moves, _numbered(_retreat_lines(header, style, modal), style, modal)])
+    return _comment_lines(header.comments, dialect) + _numbered(start, style, modal)
 
 
 def write_job(
@@ -299,3 +310,38 @@ def write(path: Toolpath, header: Header, dialect: Dialect, *, unit: Unit | None
     <BLANKLINE>
     """
     return write_job([(path, header)], dialect, unit=unit)
+
+
+def write_rest(
+    entry: Toolpath,
+    lines: Sequence[str],
+    header: Header,
+    dialect: Dialect,
+    *,
+    unit: Unit,
+    ended: bool,
+) -> bytes:
+    """Write a file that begins with a path of its own and goes on with lines of another file.
+
+    Parameters
+    ----------
+    entry : in work coordinates, to where those lines begin; it may have no moves
+    lines : see `post.lines.lines_from`; of the same dialect
+    unit : of the lines
+    ended : whether the lines end the program; if not, a retreat and an end are put behind them
+
+    Raises
+    ------
+    TextError : numbers that do not fit
+    """
+    style = _Style(dialect=dialect, unit=unit)
+    modal = np.zeros(MODAL_SIZE, np.int64)
+    start = _start(entry, header, None, style, modal)
+    moves = _moves(entry, header, style, modal) if len(entry) else b""
+    rest = list(lines)
+    if not ended:
+        modal[_Z] = np.iinfo(np.int64).min  # wherever the lines end, it is below
+        rest += [*_retreat_lines(header, style, modal), "M5", *dialect.footer_lines]
+        rest += [dialect.program_end]
+    percent = b"%\n" if dialect.percent else b""
+    return b"".join([percent, start, moves, _numbered(rest, style, modal), percent])

@@ -71,7 +71,7 @@ def lines_before(result: Checked | BareResult, told: Mapping[str, Any]) -> list[
     files = [f"{stage.file.name}: cut with {stage.stage.bit.name}" for stage in result.stages]
     if isinstance(result, BareResult):
         return files
-    return [*sculpture_lines(told, result.scene.job.sculpture.unit), *files]
+    return [*sculpture_lines(told), *files]
 
 
 def lines_after(result: Checked | BareResult, told: Mapping[str, Any]) -> list[str]:

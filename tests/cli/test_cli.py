@@ -59,7 +59,8 @@ def test_every_stage_has_its_file_and_nothing_else_lies_there(carved: Path) -> N
     assert files == {path.name for path in carved.glob("*.ngc")}
     assert len(files) == len(told["stages"]) >= 2
     pictures = {"from-above.png", "load-and-hours.png", "load-and-hours.svg", "job.html"}
-    assert {path.name for path in carved.iterdir()} == files | pictures | {"summary.json"}
+    others = pictures | {"summary.json", "job.toml"}
+    assert {path.name for path in carved.iterdir()} == files | others
     for path in carved.glob("*.png"):
         assert path.read_bytes().startswith(b"\x89PNG")
     assert not list(carved.parent.glob(".*"))

@@ -21,7 +21,7 @@ NAMES = {
     "markup": "[bold]owl[%2Fbold][%2F]",
     "formula": "$\\\\frac{1}$ {0} %s",
     "quotes": "a' b\" c\\\\ #",
-    "accents": "Étude – owl",
+    "accents": "\u00c9tude \u2013 owl",
     "no letters": "*** +++",
 }
 JOB = """

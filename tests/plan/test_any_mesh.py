@@ -19,8 +19,8 @@ from icecam.errors import IcecamError
 from icecam.job.file import load
 from icecam.job.records import Block, Job
 from icecam.plan import set_up
-from tests.geometry.mesh_files import BOX, WRITERS, ball, box, saved
 from tests.damage import damaged
+from tests.geometry.mesh_files import BOX, WRITERS, ball, box, saved
 
 Floats = NDArray[np.float64]
 
