@@ -210,7 +210,10 @@ def test_help_needs_no_heavy_package() -> None:
     assert done.stdout.strip().endswith("[]")
 
 
-def test_stopped_by_hand_leaves_nothing(dome: Path, job: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_stopped_by_hand_leaves_nothing(
+    number: signal.Signals, dome: Path, job: Path, tmp_path: Path
+) -> None:
     out = tmp_path / "stopped"
     command = [sys.executable, "-m", "icecam.cli", "carve", str(dome)]
     running = subprocess.Popen(
@@ -219,7 +222,7 @@ def test_stopped_by_hand_leaves_nothing(dome: Path, job: Path, tmp_path: Path) -
         stderr=subprocess.PIPE,
     )
     time.sleep(1.5)
-    running.send_signal(signal.SIGINT)
+    running.send_signal(number)
     _, told = running.communicate(timeout=120)
     assert running.returncode == cli.STOPPED
     assert b"nothing was written" in told
