@@ -131,7 +131,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return run(options)
     except IcecamError as refusal:
-        print(f"icecam: {refusal}", file=sys.stderr)
+        print(f"icecam: {_printable(str(refusal))}", file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
         print(STOPPED_WORDS, file=sys.stderr)
@@ -139,6 +139,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+def _printable(text: str) -> str:
+    """Keep what a message repeats of files and names from moving the cursor or ending the line."""
+    return "".join(
+        sign if sign.isprintable() else sign.encode("unicode_escape", "surrogatepass").decode()
+        for sign in text
+    )
 
 
 def _stop(_number: int, _frame: object) -> None:

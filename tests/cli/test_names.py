@@ -28,6 +28,7 @@ NAMES = {
     "no letters": "*** +++",
     "other letters": "\u51b0\u96d5",
     "no text": os.fsdecode(b"owl \xff"),
+    "lines": "owl\nG0 Z-50\x1b[2J",
 }
 JOB = """
 project = {name}
@@ -64,8 +65,9 @@ stick_out = 60
 
 
 def _toml(name: str) -> str:
-    """Return a name of at most 40 characters as TOML writes it; it cannot write bytes."""
-    return json.dumps(os.fsencode(name).decode("utf-8", "replace")[:40], ensure_ascii=False)
+    """Return a name of at most 40 characters as TOML writes it; it cannot write bytes or lines."""
+    text = os.fsencode(name).decode("utf-8", "replace")[:40]
+    return json.dumps("".join(sign if sign.isprintable() else " " for sign in text))
 
 
 def carve(
@@ -133,6 +135,24 @@ def test_names_in_one_file(tmp_path: Path) -> None:
     (file,) = out.glob("*.ngc")
     check(file.read_text("ascii"))
     assert "G0 Z-50" not in bare(file.read_text("ascii"))
+
+
+@pytest.mark.parametrize("name", ["a\x1b[2Jb", "a\nicecam: clean", "a\x07", "a\udcff"])
+def test_a_message_is_one_line_that_moves_nothing(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of a file whose name or text holds control characters (ECMA-48)."""
+    (tmp_path / f"{name}.stl").write_text("no mesh")
+    (tmp_path / "job.toml").write_text(f'a = "{name.encode("utf-8", "replace").decode()}')
+    for arguments in (
+        ["hours", str(tmp_path / f"{name}.stl")],
+        ["hours", str(tmp_path / f"{name}.stl"), "--job", str(tmp_path / "job.toml")],
+        ["hours", str(tmp_path / name), "--unit", "mm"],
+    ):
+        assert main(arguments) == 2
+        told = capsys.readouterr().err
+        assert told.endswith("\n")
+        assert told[:-1].isprintable()
 
 
 @pytest.mark.parametrize("command", ["bits", "hours"])
