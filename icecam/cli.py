@@ -5,6 +5,7 @@ import os
 import signal
 import sys
 from collections.abc import Mapping, Sequence
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
 STOPPED_WORDS = "icecam: stopped; nothing was written"
 CLEAN, BAD_INPUT, REFUSED, STOPPED = 0, 2, 3, 130
+_STOPS = (signal.SIGINT, signal.SIGTERM)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -119,21 +121,32 @@ def _take_placing(command: argparse.ArgumentParser) -> None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns 0 clean, 2 bad input, 3 refused by the proof, 130 stopped."""
     options = _parser().parse_args(arguments)
+    if isinstance(sys.stdout, TextIOWrapper):  # a name of a file may hold bytes that are no text
+        sys.stdout.reconfigure(errors="backslashreplace")
     run = {
         "job": _job, "view": _view, "bits": _bits, "hours": _hours, "carve": _carve,
         "check": _check, "resume": _resume, "split": _split,
     }[options.command]  # fmt: skip
-    before = signal.signal(signal.SIGINT, _stop)
+    before = {number: signal.signal(number, _stop) for number in _STOPS}
     try:
         return run(options)
     except IcecamError as refusal:
-        print(f"icecam: {refusal}", file=sys.stderr)
+        print(f"icecam: {_printable(str(refusal))}", file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
         print(STOPPED_WORDS, file=sys.stderr)
         return STOPPED
     finally:
-        signal.signal(signal.SIGINT, before)
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _printable(text: str) -> str:
+    """Keep what a message repeats of files and names from moving the cursor or ending the line."""
+    return "".join(
+        sign if sign.isprintable() else sign.encode("unicode_escape", "surrogatepass").decode()
+        for sign in text
+    )
 
 
 def _stop(_number: int, _frame: object) -> None:
@@ -142,6 +155,12 @@ def _stop(_number: int, _frame: object) -> None:
         print("\x1b[?25h", end="", flush=True)  # the cursor, which the bar hides
     print(STOPPED_WORDS, file=sys.stderr, flush=True)
     os._exit(STOPPED)
+
+
+def _stop_tidily() -> None:
+    """From now on something is written: raise when stopped, so that half a folder goes."""
+    for number in _STOPS:
+        signal.signal(number, signal.default_int_handler)
 
 
 def _job(_options: argparse.Namespace) -> int:
@@ -187,18 +206,22 @@ def _read_job(options: argparse.Namespace) -> "Job":
 
 def _bits(options: argparse.Namespace) -> int:
     """Say what each bit reaches and which to use; write table, numbers and picture."""
-    from icecam.report.folder import beside, check_free
+    from icecam.report.folder import claimed
 
     job = _read_job(options)
     folder = options.out or Path(f"{options.sculpture.stem}-bits")
-    check_free(folder, force=options.force)
+    with claimed(folder, force=options.force):
+        return _bits_into(folder, options, job)
 
+
+def _bits_into(folder: Path, options: argparse.Namespace, job: "Job") -> int:
     from rich.console import Console
 
     from icecam.choose.bits import choose
     from icecam.plan import set_up
     from icecam.report.bits_picture import bits_pictures
     from icecam.report.bits_table import bits_files
+    from icecam.report.folder import beside
     from icecam.report.progress import working
 
     with working(Console(stderr=True)) as say:
@@ -207,7 +230,7 @@ def _bits(options: argparse.Namespace) -> int:
         choice = choose(scene, lambda doing, share: say(doing, 0.05 + 0.9 * share))
         say("writing", 0.95)
         files = bits_files(choice) | bits_pictures(choice)
-        signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
+        _stop_tidily()
         with beside(folder) as temporary:
             for name, content in files.items():
                 (temporary / name).write_bytes(content)
@@ -224,7 +247,7 @@ def _hours(options: argparse.Namespace) -> int:
     from icecam.report.hours import drafted_hours, folder_hours
     from icecam.report.hours_text import hours_text
 
-    if options.what.is_dir():
+    if os.path.isdir(options.what):
         told = folder_hours(_only_folder(options))
     else:
         job = _read_job(options)
@@ -258,18 +281,22 @@ def _only_folder(options: argparse.Namespace) -> Path:
 
 def _carve(options: argparse.Namespace) -> int:
     """Plan, prove, write; heavy modules are imported here, so that help comes at once."""
-    from icecam.report.folder import beside, check_free, fill, job_files
+    from icecam.report.folder import claimed
     from post.dialect import load as load_dialect
 
     job = _read_job(options)
     load_dialect(job.output.dialect)
     folder = options.out or Path(f"{options.sculpture.stem}-cut")
-    check_free(folder, force=options.force)
+    with claimed(folder, force=options.force):
+        return _carve_into(folder, options, job)
 
+
+def _carve_into(folder: Path, options: argparse.Namespace, job: "Job") -> int:
     from rich.console import Console
 
     from icecam.choose.bits import choose, with_best_bits
     from icecam.plan import carve_stages, set_up
+    from icecam.report.folder import beside, fill, job_files
     from icecam.report.load_picture import load_pictures
     from icecam.report.picture import pictures
     from icecam.report.progress import working
@@ -286,7 +313,8 @@ def _carve(options: argparse.Namespace) -> int:
     from icecam.viewer.data import dry_run
     from icecam.viewer.page import FILE_NAME, job_page
 
-    console = Console(width=None if sys.stdout.isatty() else 100, highlight=False)
+    width = None if sys.stdout.isatty() else 100
+    console = Console(width=width, highlight=False, markup=False, emoji=False)
     with working(console) as say:
         say("reading the sculpture", 0.0)
         scene = set_up(options.sculpture, job)
@@ -296,7 +324,7 @@ def _carve(options: argparse.Namespace) -> int:
         result = carve_stages(scene, lambda doing, share: say(doing, 0.3 + 0.6 * share))
         say("writing", 0.95)
         told, used = summary(result), job_files(result.scene.job)
-        signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
+        _stop_tidily()
         with beside(folder) as place:
             drawn = {"from-above.png": pictures(result)} | load_pictures(result)
             data = dry_run(result, warnings_of(result))
@@ -323,7 +351,15 @@ def _carve(options: argparse.Namespace) -> int:
 def _check(options: argparse.Namespace) -> int:
     """Prove finished files; without a sculpture only what needs none."""
     job = _checking_job(options)
+    if options.out is None:
+        return _check_on(job, options)
+    from icecam.report.folder import claimed
 
+    with claimed(options.out, force=options.force):
+        return _check_on(job, options)
+
+
+def _check_on(job: "Job", options: argparse.Namespace) -> int:
     from rich.console import Console
 
     from icecam import check
@@ -332,7 +368,8 @@ def _check(options: argparse.Namespace) -> int:
     from icecam.report.progress import working
     from icecam.report.tables import stage_table
 
-    console = Console(width=None if sys.stdout.isatty() else 100, highlight=False)
+    width = None if sys.stdout.isatty() else 100
+    console = Console(width=width, highlight=False, markup=False, emoji=False)
     with working(console) as say:
         say("reading the files", 0.0)
         parts = check.read_parts(options.files, job)
@@ -390,7 +427,7 @@ def _write_checked(
     from icecam.viewer.data import dry_run
     from icecam.viewer.page import FILE_NAME, job_page
 
-    signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a folder goes
+    _stop_tidily()
     with beside(folder) as place:
         data = dry_run(result, warnings_of(result))
         page = job_page(sheet_of(result), sheet_style(), result.scene.job.project, data)
@@ -420,7 +457,7 @@ def _resume(options: argparse.Namespace) -> int:
         say("carving what stands, proving the rest", 0.2)
         scene = find_sculpture(folder, options.sculpture)
         rest = go_on(folder, cut, move, overlap=overlap, ahead=stop.ahead, scene=scene)
-        signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half a file goes
+        _stop_tidily()
         if rest.verdict.clean:
             add(options.folder, {rest.name: rest.text})
     for line in (*([stop.note] if stop.note else []), *rest_lines(rest, options.folder)):
@@ -447,7 +484,7 @@ def _split(options: argparse.Namespace) -> int:
         scene = find_sculpture(folder, options.sculpture)
         found = split(folder, limit, scene, say)
         clean = all(each.verdict.clean for each in found)
-        signal.signal(signal.SIGINT, signal.default_int_handler)  # so that half the parts go
+        _stop_tidily()
         if clean:
             add(options.folder, {name: text for one in found for name, text in one.files.items()})
     for line in split_lines(found, options.folder):

@@ -17,6 +17,8 @@ from icecam.errors import JobError
 from icecam.geometry.field import Heights
 
 MOST_READINGS: Final = 1_000_000
+FARTHEST_MM: Final = 10_000.0
+"""No block is larger (`icecam.job.records`), so no place lies farther."""
 _WHAT: Final = "block.precut.heights"
 
 Line = tuple[int, list[str]]
@@ -60,6 +62,12 @@ def read_table(path: Path, factor: float) -> HeightTable:
             raise JobError(
                 f"{_WHAT}: places in the first {name} of {path.name} do not rise from one to the "
                 "next, or one is missing; give them all, in order"
+            )
+        farthest = float(places[np.argmax(np.abs(places))])
+        if abs(farthest) > FARTHEST_MM:
+            raise JobError(
+                f"{_WHAT}: the first {name} of {path.name} holds a place at {farthest:.6g} mm, "
+                f"more than {FARTHEST_MM:.0f} mm away; correct it, or set file_unit"
             )
     return table
 

@@ -4,6 +4,7 @@ Only this module knows the mesh library and mesh files.
 """
 
 import logging
+import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -128,7 +129,7 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
         watertight=watertight,
         volume=volume,
         degenerate=len(faces) - doubled - int(solid.sum()),
-        file=path.name,
+        file="".join(sign if sign.isprintable() else "?" for sign in path.name),
         unit=unit,
         doubled=doubled,
         turned=turned,
@@ -167,7 +168,7 @@ def _load(path: Path) -> tuple[trimesh.Trimesh, Said]:
     kind = path.suffix.lower().lstrip(".")
     if kind not in KINDS:
         raise MeshError(f"{path} is no mesh this program reads; use one of: {', '.join(KINDS)}")
-    if not path.is_file():
+    if not os.path.isfile(path):
         raise MeshError(f"{path} does not exist or is no file; check the path of the sculpture")
     try:
         said = asked(path, kind)

@@ -5,6 +5,7 @@ laid over it table by table, and what both say of the machine over the profile t
 is wrong comes out as one `JobError` sentence.
 """
 
+import os
 import re
 import tomllib
 from collections.abc import Mapping
@@ -77,7 +78,7 @@ def machine_like(profile: Profile) -> Machine:
 
 def _text(path: Path) -> str:
     """Read a file as UTF-8, with or without a byte order mark."""
-    if path.is_dir():
+    if os.path.isdir(path):
         raise JobError(f"{path}: this is a folder; give the path of a job file")
     try:
         return path.read_text(encoding="utf-8-sig")

@@ -16,6 +16,7 @@ from matplotlib.textpath import TextPath
 from numpy.typing import NDArray
 
 from icecam.choose.bits import Choice
+from icecam.report.letters import drawable
 
 RAMP: Final = ("#cfe3f2", "#8fbbdb", "#3f7fb0", "#17497a", "#071b3a")
 """One hue from pale to dark: told apart by lightness alone, whatever the eye makes of colour."""
@@ -55,7 +56,7 @@ def entries(choice: Choice) -> list[str]:
 
 def _plain(text: str) -> str:
     """Return a text that is drawn letter by letter: no formulas, and never hidden."""
-    return (" " * text.startswith("_") + text).replace("$", r"\$")
+    return drawable(" " * text.startswith("_") + text).replace("$", r"\$")
 
 
 def _legend_fit(names: list[str], width: float) -> tuple[float, int]:

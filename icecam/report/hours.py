@@ -19,6 +19,7 @@ from icecam.job.profiles import PROFILES
 from icecam.job.records import Job
 from icecam.paths.toolpath import Toolpath
 from icecam.plan import Scene
+from icecam.report.hours_text import hours_text
 from icecam.units import S_PER_MIN
 
 ROWS: Final = (
@@ -153,7 +154,7 @@ def folder_hours(folder: Path) -> dict[str, Any]:
             f"{file} cannot be read as a summary ({fault}); carve the job again"
         ) from None
     try:
-        return {
+        record = {
             "icecam": told["icecam"],
             "sculpture": told["sculpture"]["file"],
             "planned": True,
@@ -168,10 +169,13 @@ def folder_hours(folder: Path) -> dict[str, Any]:
             ],
             "keeping": told["keeping"],
         }
-    except (KeyError, TypeError):
+        hours_text(record)  # what cannot be told is no record of ours
+    except (KeyError, TypeError, ValueError, AttributeError):
         raise OutputError(
-            f"{file} holds no hours, an older version wrote it; carve the job again"
+            f"{file} holds no hours: it is damaged, or an older version wrote it; carve the job "
+            "again"
         ) from None
+    return record
 
 
 def _number(value: object) -> int | float:

@@ -20,6 +20,7 @@ from icecam.estimate.runtime import StageSeconds, runtime
 from icecam.ice.band import Band
 from icecam.plan import Result, StageResult
 from icecam.report.bits_picture import NONE_DARK, RAMP
+from icecam.report.letters import drawable
 from icecam.units import S_PER_MIN
 
 Floats = NDArray[np.float64]
@@ -138,7 +139,7 @@ def _folded(text: str, letters: int) -> str:
 
 
 def _label(result: StageResult) -> str:
-    return f"{result.stage.number} {result.stage.kind}: {result.stage.bit.name}"
+    return drawable(f"{result.stage.number} {result.stage.kind}: {result.stage.bit.name}")
 
 
 def _draw_hours(part: SubFigure, result: Result) -> None:
@@ -164,8 +165,8 @@ def _draw_hours(part: SubFigure, result: Result) -> None:
     axes.set_xlabel("minutes; at the end of each bar hours:minutes")
     _plain(axes)
     said = (
-        f"{result.scene.placed.mesh.file}: {clock(float(ends.sum()))} hours of machine time, "
-        "stops for snow and warming up apart"
+        f"{drawable(result.scene.placed.mesh.file)}: {clock(float(ends.sum()))} hours of machine "
+        "time, stops for snow and warming up apart"
     )
     part.suptitle(_folded(said, _TEXT_LETTERS), parse_math=False, fontsize=10)
     handles = [

@@ -12,6 +12,7 @@ from matplotlib.patches import Patch
 from icecam.geometry.field import Grid, Heights
 from icecam.plan import Result
 from icecam.prove.proof import thickness
+from icecam.report.letters import drawable
 
 WIDEST = 1400
 """Nodes across, at most; finer grids are thinned for the picture."""
@@ -76,7 +77,9 @@ def _block(axes: Axes, result: Result) -> None:
     )  # fmt: skip
     depth = float((result.scene.ice.heights - ice).max())
     axes.set_title(
-        f"{result.scene.placed.mesh.file} as carved, seen from above; deepest {depth:.0f} mm"
+        f"{drawable(result.scene.placed.mesh.file)} as carved, seen from above; "
+        f"deepest {depth:.0f} mm",
+        parse_math=False,
     )
 
 

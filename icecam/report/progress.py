@@ -21,7 +21,7 @@ def working(console: Console) -> Iterator[Callable[[str, float], None]]:
     The line goes when the work is over; nothing is shown where no one looks on.
     """
     columns = (
-        TextColumn("{task.description}"),
+        TextColumn("{task.description}", markup=False),
         BarColumn(bar_width=16),
         TextColumn("left"),
         TimeRemainingColumn(compact=True),

@@ -1,5 +1,6 @@
 """The command line as the sculptor meets it: exit codes, sentences, files, nothing left behind."""
 
+import hashlib
 import json
 import re
 import signal
@@ -78,6 +79,15 @@ def test_summary_adds_up(carved: Path) -> None:
     kinds = [stage["kind"] for stage in told["stages"]]
     assert kinds[0] == "rough"
     assert set(kinds[1:]) == {"finish"}
+
+
+def test_digests_are_those_of_the_files(carved: Path, dome: Path) -> None:
+    """FIPS 180-4, as the standard library has it."""
+    told = json.loads((carved / "summary.json").read_text())
+    assert told["sculpture"]["sha256"] == hashlib.sha256(dome.read_bytes()).hexdigest()
+    for stage in told["stages"]:
+        text = (carved / stage["file"]).read_bytes()
+        assert stage["sha256"] == hashlib.sha256(text).hexdigest()
 
 
 def words_up_to(text: str, line: int) -> dict[str, float]:
@@ -221,7 +231,10 @@ def test_help_needs_no_heavy_package() -> None:
     assert done.stdout.strip().endswith("[]")
 
 
-def test_stopped_by_hand_leaves_nothing(dome: Path, job: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_stopped_by_hand_leaves_nothing(
+    number: signal.Signals, dome: Path, job: Path, tmp_path: Path
+) -> None:
     out = tmp_path / "stopped"
     command = [sys.executable, "-m", "icecam.cli", "carve", str(dome)]
     running = subprocess.Popen(
@@ -230,7 +243,7 @@ def test_stopped_by_hand_leaves_nothing(dome: Path, job: Path, tmp_path: Path) -
         stderr=subprocess.PIPE,
     )
     time.sleep(1.5)
-    running.send_signal(signal.SIGINT)
+    running.send_signal(number)
     _, told = running.communicate(timeout=120)
     assert running.returncode == cli.STOPPED
     assert b"nothing was written" in told

@@ -4,11 +4,15 @@ import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import trimesh
 
 from icecam import cli
-from icecam.report.hours import ROWS
+from icecam.errors import OutputError
+from icecam.report.hours import ROWS, folder_hours
+from icecam.report.hours_text import hours_text
+from tests.damage import damaged
 
 JOB = """
 [block]
@@ -203,4 +207,23 @@ def test_a_summary_without_hours_or_with_words_for_them(
     for time in (none, told["stages"][0]["time"] | {"total_minutes": "ten"}):
         told["stages"][0]["time"] = time
         file.write_text(json.dumps(told))
-        assert "holds no hours, an older version wrote it" in refused(capsys, str(tmp_path))
+        assert "holds no hours: it is damaged, or an older" in refused(capsys, str(tmp_path))
+
+
+def test_a_damaged_summary_is_told_or_refused(carved: Path, tmp_path: Path) -> None:
+    """By the hundred: bytes changed, keys gone, cut off; a table or a refusal, nothing else."""
+    good = [(carved / "summary.json").read_bytes()]
+    short = json.dumps({key: json.loads(good[0])[key] for key in ("icecam", "keeping")})
+    random, found = np.random.default_rng(5), set[str]()
+    for _ in range(600):
+        (tmp_path / "summary.json").write_bytes(damaged([*good, short.encode()], random)[1])
+        try:
+            found.add("told" if hours_text(folder_hours(tmp_path)) else "")
+        except OutputError as refusal:
+            found.add("refused" if "carve the job again" in str(refusal) else str(refusal))
+    assert found == {"told", "refused"}
+    whole = json.loads(good[0])
+    for key in whole["keeping"]:
+        less = {name: value for name, value in whole["keeping"].items() if name != key}
+        (tmp_path / "summary.json").write_text(json.dumps(whole | {"keeping": less}))
+        assert cli.main(["hours", str(tmp_path)]) in (cli.CLEAN, cli.BAD_INPUT)

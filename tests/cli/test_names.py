@@ -4,12 +4,15 @@ The text is held against the production rules of the standard (tests/published/n
 """
 
 import json
+import os
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 import trimesh
 
 from icecam.cli import main
+from icecam.job.file import load
 from post.reader import read
 from tests.published.nistir6556 import check
 
@@ -21,8 +24,11 @@ NAMES = {
     "markup": "[bold]owl[%2Fbold][%2F]",
     "formula": "$\\\\frac{1}$ {0} %s",
     "quotes": "a' b\" c\\\\ #",
-    "accents": "\u00c9tude \u2013 owl",
+    "accents": "Étude owl",
     "no letters": "*** +++",
+    "other letters": "\u51b0\u96d5",
+    "no text": os.fsdecode(b"owl \xff"),
+    "lines": "owl\nG0 Z-50\x1b[2J",
 }
 JOB = """
 project = {name}
@@ -58,51 +64,95 @@ stick_out = 60
 """
 
 
-def carve(folder: Path, name: str, dialect: str, *, one_file: bool = False) -> Path:
+def _toml(name: str) -> str:
+    """Return a name of at most 40 characters as TOML writes it; it cannot write bytes or lines."""
+    text = os.fsencode(name).decode("utf-8", "replace")[:40]
+    return json.dumps("".join(sign if sign.isprintable() else " " for sign in text))
+
+
+def carve(
+    folder: Path, name: str, dialect: str, *, one_file: bool = False, more: Sequence[str] = ()
+) -> Path:
     """Carve a ball whose file, project and bits have a name."""
     mesh = folder / f"{name}.stl"
     trimesh.creation.icosphere(radius=12.0).export(mesh)
-    bit, ball = json.dumps(f"{name} 1"[:40]), json.dumps(f"{name} 2"[:40])
+    bit, ball = _toml(f"{name} 1"), _toml(f"{name} 2")
     flag = "true" if one_file else "false"
     (folder / "job.toml").write_text(
-        JOB.format(name=json.dumps(name), bit=bit, ball=ball, dialect=dialect, one_file=flag)
+        JOB.format(name=_toml(name), bit=bit, ball=ball, dialect=dialect, one_file=flag)
     )
     out = folder / "cut"
     job = str(folder / "job.toml")
-    for more in ([], ["--force"]):
-        assert main(["carve", str(mesh), "--job", job, "--out", str(out), *more]) == 0
+    assert main(["carve", str(mesh), "--job", job, "--out", str(out), *more]) == 0
     return out
 
 
+@pytest.fixture(scope="module", params=["plain", "lean"])
+def calm(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> list[str]:
+    """Return a dialect and what its files say of a sculpture with a plain name."""
+    out = carve(tmp_path_factory.mktemp("calm"), "owl", request.param)
+    return [request.param, *(bare(text) for text in texts_of(out))]
+
+
+def texts_of(out: Path) -> list[str]:
+    files = sorted([*out.glob("*.nc"), *out.glob("*.ngc")])
+    return [file.read_text("ascii") for file in files]
+
+
 @pytest.mark.parametrize("name", NAMES.values(), ids=NAMES)
-@pytest.mark.parametrize("dialect", ["plain", "lean"])
-def test_a_name_is_a_name(name: str, dialect: str, tmp_path: Path) -> None:
-    """Moves are those of a job with plain names; the folder can be replaced."""
+def test_a_name_is_a_name(name: str, calm: list[str], tmp_path: Path) -> None:
+    """Moves are those of a job with plain names."""
+    dialect, *plain = calm
     out = carve(tmp_path, name, dialect)
-    calm = tmp_path / "calm"
-    calm.mkdir()
-    plain = carve(calm, "owl", dialect)
-    texts = [sorted(folder.glob("*.nc")) + sorted(folder.glob("*.ngc")) for folder in (out, plain)]
-    assert len(texts[0]) == len(texts[1]) == 2
-    for file, other in zip(*texts, strict=True):
-        text, calm_text = file.read_text("ascii"), other.read_text("ascii")
+    texts = texts_of(out)
+    assert [bare(text) for text in texts] == plain
+    assert len(texts) == 2
+    for text in texts:
+        read(text.encode())
         if dialect == "plain":
             check(text)
-        assert bare(text) == bare(calm_text)
-        read(file.read_bytes())
-    assert json.loads((out / "summary.json").read_text())["sculpture"]["file"] == f"{name}.stl"
+    assert json.loads((out / "summary.json").read_text())["sculpture"]["file"]
+    again = load(out / "job.toml")
+    assert again.project == json.loads(_toml(name))
+    assert [bit.name for bit in again.rack] == [json.loads(_toml(f"{name} {k}")) for k in (1, 2)]
 
 
-def bare(text: str) -> list[str]:
+def test_what_has_no_letters_can_be_replaced(tmp_path: Path) -> None:
+    """Its files are called after their stages alone."""
+    out = carve(tmp_path, NAMES["no letters"], "plain", more=["--force"])
+    assert {file.name for file in carve(tmp_path, "*", "plain", more=["--force"]).iterdir()} == {
+        file.name for file in out.iterdir()
+    }
+
+
+def bare(text: str) -> str:
     """Return the lines of a text that are no comments."""
-    return [line for line in text.splitlines() if not line.startswith(("(", ";"))]
+    return "\n".join(line for line in text.splitlines() if not line.startswith(("(", ";")))
 
 
 def test_names_in_one_file(tmp_path: Path) -> None:
     out = carve(tmp_path, NAMES["a move"], "plain", one_file=True)
     (file,) = out.glob("*.ngc")
     check(file.read_text("ascii"))
-    assert "G0 Z-50" not in "\n".join(bare(file.read_text("ascii")))
+    assert "G0 Z-50" not in bare(file.read_text("ascii"))
+
+
+@pytest.mark.parametrize("name", ["a\x1b[2Jb", "a\nicecam: clean", "a\x07", "a\udcff"])
+def test_a_message_is_one_line_that_moves_nothing(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of a file whose name or text holds control characters (ECMA-48)."""
+    (tmp_path / f"{name}.stl").write_text("no mesh")
+    (tmp_path / "job.toml").write_text(f'a = "{name.encode("utf-8", "replace").decode()}')
+    for arguments in (
+        ["hours", str(tmp_path / f"{name}.stl")],
+        ["hours", str(tmp_path / f"{name}.stl"), "--job", str(tmp_path / "job.toml")],
+        ["hours", str(tmp_path / name), "--unit", "mm"],
+    ):
+        assert main(arguments) == 2
+        told = capsys.readouterr().err
+        assert told.endswith("\n")
+        assert told[:-1].isprintable()
 
 
 @pytest.mark.parametrize("command", ["bits", "hours"])

@@ -219,6 +219,8 @@ BAD_TABLES = [
     ("a,0,60\n0,5,-9\n50,5,5\n", "gives -9.0 mm at x 60, y 0 mm, 9.0 mm beyond the block"),
     ("a,0,60\n0,1,1\n50,1,1\n", "leaves no ice above the floor of 2 mm, the highest .* 1.0 mm"),
     ("a,0,60\n0,40,40\n50,40,40\n", "takes nothing off the block"),
+    ("a,0,1e30\n0,5,5\n50,5,5\n", r"first row of heights.csv holds a place at 1e\+30 mm"),
+    ("a,0,60\n-10001,5,5\n50,5,5\n", "first column of heights.csv holds a place at -10001 mm"),
 ]
 
 
