@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-import re
 import signal
 import subprocess
 import sys
@@ -16,6 +15,7 @@ import trimesh
 
 from icecam import cli
 from icecam.job.file import default_text
+from tests.reference import text as twin
 
 JOB = """
 [block]
@@ -90,12 +90,6 @@ def test_digests_are_those_of_the_files(carved: Path, dome: Path) -> None:
         assert stage["sha256"] == hashlib.sha256(text).hexdigest()
 
 
-def words_up_to(text: str, line: int) -> dict[str, float]:
-    """Return the last X, Y and Z up to a line, counted from 1, of a plain file in mm."""
-    lines = [re.sub(r"\(.*?\)", "", each) for each in text.splitlines()[:line]]
-    return {name: float(value) for name, value in re.findall(r"([XYZ])([-0-9.]+)", " ".join(lines))}
-
-
 def test_load_of_each_stage(carved: Path) -> None:
     """Energy over time is the mean; torque by P = T omega; the peak stands in the line it names."""
     told = json.loads((carved / "summary.json").read_text())
@@ -115,8 +109,16 @@ def test_load_of_each_stage(carved: Path) -> None:
         assert load["chip_largest_mm"] <= chip * 1.01
         rate = load["removal_mm3_s"]
         assert rate["mean"] * stage["minutes"] * 60 >= stage["removed_litres"] * 1e6 * 0.98
-        at = words_up_to((carved / stage["file"]).read_text(), load["peak_line"])
-        assert [at["X"], at["Y"], at["Z"]] == pytest.approx(load["peak_at_mm"], abs=1e-3)
+        moves = twin.read((carved / stage["file"]).read_bytes()).moves
+        move = next(each for each in moves if each.line == load["peak_line"])
+        x, y, z = load["peak_at_mm"]
+        if move.arc is None:
+            assert move.end == pytest.approx((x, y, z), abs=1e-3)
+        else:  # a place on the way; chords lie up to 0.002 mm inside
+            radius = abs(complex(*move.end[:2]) - move.arc.centre)
+            assert abs(complex(x, y) - move.arc.centre) == pytest.approx(radius, abs=5e-3)
+            assert min(move.begin[2], move.end[2]) - 1e-3 <= z
+            assert z <= max(move.begin[2], move.end[2]) + 1e-3
 
 
 def test_every_key_of_the_load_is_documented(carved: Path) -> None:
