@@ -164,7 +164,7 @@ def find_arcs(points: Ticks, feeds: Ticks, fit: Fit, spans: Ticks, centres: Tick
         while last < len(feeds) and feeds[last] == feeds[first] and _near(points, last, fit):
             last += 1
         run_end = last
-        while feeds[first] > 0 and first + FEWEST <= run_end:
+        while first + FEWEST <= run_end and feeds[first] > 0:
             good, i, j = _longest(points, first, run_end, fit)
             if good == first:
                 first += 1
