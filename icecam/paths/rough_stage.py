@@ -124,7 +124,7 @@ class _Plan:
         for last, z in pairwise([over, *levels.tolist()]):
             area, gone = self._area(z, last, 0.0)
             met = without_slivers(roomy(self._meeting(area, gone)), core)
-            parts.append(Level(z, last, met))
+            parts.append(Level(z, last, met, over))
             self._open = open_below(met.union(core), area, met, gone, radius)
         self._rougher.trim(parts, core)
 

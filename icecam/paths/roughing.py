@@ -27,11 +27,15 @@ SLOW_MM: Final = 0.5
 
 
 class Level(NamedTuple):
-    """A level: its height, that of the level above (mm), the area of the bit's centre."""
+    """A level of collars: its height, that of the level above (mm), the area of the bit's centre.
+
+    top : mm, of the collars as they stood; below it a bit may graze one and comes down at feed
+    """
 
     z: float
     over: float
     area: BaseGeometry
+    top: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,14 +98,14 @@ class Rougher:
         for pocket in polygons(levels[0].area, SMALLEST_MM2):
             near = core.intersection(pocket)
             if near.is_empty:
-                for z, over, area in levels:
+                for z, over, area, _ in levels:
                     self.clear(area.intersection(pocket), z, over)
                 continue
             beside = collars(pocket, near)
             for n in self._nearest_first(beside):
                 for level in levels:
                     self._trim(beside[n], level, near)
-        for z, _, area in levels:
+        for z, _, area, _ in levels:
             self._lower(area, z)
 
     def _trim(self, collar: shapely.Polygon, level: Level, core: BaseGeometry) -> None:
@@ -139,7 +143,7 @@ class Rougher:
             self._travel(place)
         if self._at is not None and self._at[2] < z:
             self._add((*place, z), RAPID, np.nan)
-        self._come_down(place, z, z)
+        self._come_down(place, z, level.top)
         start = line.points[0]
         self._add((float(start[0]), float(start[1]), z), CUT, self._cut.slot_feed)
         self._cut_along(line, z, also_first=False)
