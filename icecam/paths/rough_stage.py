@@ -67,8 +67,8 @@ def rough_stage(
     most = beside_walls(job, stage.bit, walls, stage.step_down)
     asked = StepDown(depth=stage.step_down, by=stage.step_limit)
     grounds = wanted.heights[np.isfinite(wanted.heights)][::GROUNDS_EVERY] + stage.skin
-    levels = fitting_levels(top, bottom, stage.step_down, grounds)
-    slabs = slabs_within(levels, top, walls.z, most)
+    steps = fitting_levels(top, bottom, stage.step_down, grounds)
+    slabs = slabs_within(steps, top, walls.z, most)
     plan = _Plan(stage, job, triangles, wanted, ice, np.concatenate([z for _, z in slabs]))
     for over, levels in slabs:
         low = float(levels[-1])
@@ -77,9 +77,8 @@ def rough_stage(
             continue
         width = collar_width(job, stage.bit, walls, low, over, stage.step_down)
         plan.slab(over, levels, width)
-    return Roughed(
-        path=plan.path(), limit=limit_words(job, stage.bit, asked, walls, most), walls=walls
-    )
+    limit = limit_words(job, stage.bit, asked, walls, most)
+    return Roughed(path=plan.rougher.path(), limit=limit, walls=walls)
 
 
 class _Plan:
@@ -104,29 +103,28 @@ class _Plan:
         # levels are taken for flat, which a pointed bit does not leave: it travels like a cylinder
         parts = ((cylinder_profile(stage.cutting.radius), 0.0), *parts_above(self._above))
         self._before = coarse(ice, FINER_MM)
-        self._rougher = Rougher(coarse(ice), job.block.size[:2], parts, _cut(stage, job))
+        self.rougher = Rougher(coarse(ice), job.block.size[:2], parts, _cut(stage, job))
         self._open: BaseGeometry = shapely.box(-1e4, -1e4, 1e5, 1e5)
-        self.path = self._rougher.path
 
     def level(self, z: float, over: float) -> None:
         """Clear one level whole."""
         area, gone = self._area(z, over, 0.0)
         met = self._meeting(area, gone)
-        cleared = self._rougher.clear(met, z, over)
+        cleared = self.rougher.clear(met, z, over)
         self._open = open_below(cleared, area, met, gone, self._stage.cutting.radius)
 
     def slab(self, over: float, levels: np.typing.NDArray[np.float64], width: float) -> None:
         """Clear a slab at once but for collars of a width (mm) round the sculpture; then those."""
         low, radius = float(levels[-1]), self._stage.cutting.radius
         area, gone = self._area(low, over, width)
-        core = self._rougher.clear(self._meeting(area, gone), low, over)
+        core = self.rougher.clear(self._meeting(area, gone), low, over)
         parts = []
         for last, z in pairwise([over, *levels.tolist()]):
             area, gone = self._area(z, last, 0.0)
             met = without_slivers(roomy(self._meeting(area, gone)), core)
             parts.append(Level(z, last, met, over))
             self._open = open_below(met.union(core), area, met, gone, radius)
-        self._rougher.trim(parts, core)
+        self.rougher.trim(parts, core)
 
     def _meeting(self, area: BaseGeometry, gone: BaseGeometry) -> BaseGeometry:
         return meeting_ice(area, gone, self._job.block.size[:2], self._stage.cutting.radius)
@@ -144,7 +142,7 @@ class _Plan:
         gone = gone_at(self._before, z, 3 * stage.cutting.radius)
         area = _wanted(self._whole, gone, over, z, self._bottom, job, stage)
         area = area.buffer(-draft).difference(keep)
-        around = widened(self._rougher.standing, 2 * stage.cutting.radius)
+        around = widened(self.rougher.standing, 2 * stage.cutting.radius)
         nut = HeightField(grid=around.grid, heights=lowest_for(around, self._above[1:]) + AWAY_MM)
         return area.difference(out_of_reach(nut, z)).intersection(self._open), gone
 

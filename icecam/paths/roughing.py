@@ -96,7 +96,7 @@ class Rougher:
         core : area of the bit's centre that was cleared to the last level
         """
         for pocket in polygons(levels[0].area, SMALLEST_MM2):
-            near = core.intersection(pocket)
+            near = roomy(core.intersection(pocket))
             if near.is_empty:
                 for z, over, area, _ in levels:
                     self.clear(area.intersection(pocket), z, over)
@@ -127,6 +127,9 @@ class Rougher:
     def _enter(self, line: Line, core: BaseGeometry, level: Level, reachable: BaseGeometry) -> None:
         """Go to a line, from the open core beside it if need be, and along it."""
         z = level.z
+        if self._at is not None and self._at[2] < z:
+            # where it stands all above is cut; aside, at that depth, the sculpture may stand
+            self._add((self._at[0], self._at[1], z), RAPID, np.nan)
         if self._near(line.points[0], z, reachable):
             self._cut_along(line, z, also_first=True)
             return
@@ -141,8 +144,6 @@ class Rougher:
             self._add((*place, self._at[2]), CUT, self._cut.slot_feed)
         else:
             self._travel(place)
-        if self._at is not None and self._at[2] < z:
-            self._add((*place, z), RAPID, np.nan)
         self._come_down(place, z, level.top)
         start = line.points[0]
         self._add((float(start[0]), float(start[1]), z), CUT, self._cut.slot_feed)

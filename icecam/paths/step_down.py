@@ -1,6 +1,7 @@
 """How deep roughing may go at once: the least of what the job asks, the bit and the ice bear."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -248,14 +249,17 @@ def slabs_within(levels: Floats, top: float, z: Floats, most: Floats) -> list[tu
     levels : (m,) mm, falling, of whole steps; z, most : as in `levels_within`
     """
     slabs = []
-    over = top
-    for low in levels.tolist():
-        inside = (z <= over) & (z >= low)
-        if not inside.any():
-            inside = np.abs(z - low) == np.abs(z - low).min()
+    for over, low in pairwise([top, *levels.tolist()]):
+        inside = _in_slab(z, low, over)
         slabs.append((over, levels_within(over, low, z[inside], most[inside])))
-        over = low
     return slabs
+
+
+def _in_slab(z: Floats, low: float, over: float) -> NDArray[np.bool_]:
+    """Which of the heights lie in a slab, or nearest to it if none does."""
+    off = np.maximum(np.maximum(low - z, z - over), 0.0)
+    nearest: NDArray[np.bool_] = off == off.min()
+    return nearest
 
 
 def collar_width(job: Job, bit: Bit, walls: Walls, low: float, over: float, step: float) -> float:
@@ -263,8 +267,7 @@ def collar_width(job: Job, bit: Bit, walls: Walls, low: float, over: float, step
 
     With so much on both its sides the thinnest of them bears what roughing by `step` pushes.
     """
-    inside = (walls.z <= over) & (walls.z >= low)
-    thickness = walls.thickness[inside].min(initial=np.inf)
+    thickness = walls.thickness[_in_slab(walls.z, low, over)].min()
     sure = max(float(thickness) - TOO_THICK * walls.cell, 0.0)
     return max(0.0, (wall_needed(push_a_mm(job, bit, step) * step) - sure) / 2 - job.roughing.skin)
 

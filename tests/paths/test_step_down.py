@@ -10,16 +10,19 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from icecam.geometry.field import Grid, HeightField
-from icecam.ice.limits import shank_force, side_force_a_mm
+from icecam.geometry.walls import Walls
+from icecam.ice.limits import shank_force, side_force_a_mm, wall_force
 from icecam.job.file import load
 from icecam.paths.bending import tip_compliance
 from icecam.paths.step_down import (
     beside_walls,
     bit_force,
+    collar_width,
     fitting_levels,
     levels_within,
     limit_words,
     push_a_mm,
+    slabs_within,
     step_down,
     walls_beside,
 )
@@ -180,3 +183,23 @@ def test_levels_lie_on_a_flat() -> None:
 
 def test_levels_without_ground_are_equal() -> None:
     assert fitting_levels(30.0, 0.0, 12.0, np.zeros(0)) == pytest.approx([20.0, 10.0, 0.0])
+
+
+def test_a_slab_between_two_heights_heeds_the_nearest_wall() -> None:
+    """Walls are known every few millimetres; thin steps of a small bit fall between."""
+    walls = Walls(
+        z=np.array([30.0, 20.0, 10.0]),
+        thickness=np.array([np.inf, 8.0, 8.0]),
+        at=np.zeros((3, 2)),
+        stands=np.full(3, 30.0),
+        cell=0.0,
+    )
+    most = beside_walls(JOB, FLAT, walls, 12.7)
+    ((over, levels),) = slabs_within(np.array([14.0]), 18.0, walls.z, most)
+    assert over == 18.0
+    assert (-np.diff(levels, prepend=over) <= most[1] + 1e-9).all()
+    # 2 (width + skin) + 8 mm bear the push of a whole step: `wall_force`, which has its own tests
+    width = collar_width(JOB, FLAT, walls, 14.0, 18.0, 12.7)
+    bears = float(wall_force(8.0 + 2 * (width + JOB.roughing.skin)))
+    assert bears == pytest.approx(push_a_mm(JOB, FLAT, 12.7) * 12.7)
+    assert collar_width(JOB, FLAT, walls, 28.0, 34.0, 12.7) == 0.0

@@ -2,7 +2,7 @@
 
 Source: NISTIR 6556 (Kramer, Proctor, Messina, 17 August 2000), Appendix E for a line, 3.1 for a
 file, 3.3 for limits, table 4 (3.4) for modal groups, 3.5 and 3.6 for what a code needs. Read in a
-transcription; a work of the US government.
+copy, not in the printed report; a work of the US government.
 """
 
 import re
