@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from icecam import cli
+from icecam.arguments import parser
 from icecam.ice.constants import ASSUMED
 
 ROOT = Path(__file__).parents[1]
@@ -56,5 +56,5 @@ def test_the_readme_commands_are_commands() -> None:
     lines = [line for line in README.splitlines() if ".venv/bin/icecam" in line]
     assert len(lines) == 1
     arguments = lines[0].split(".venv/bin/icecam ")[1].split()
-    options = cli._parser().parse_args(arguments)
+    options = parser().parse_args(arguments)
     assert (ROOT / options.sculpture).is_file()
