@@ -121,10 +121,11 @@ def find_sculpture(folder: CutFolder, given: Path | None) -> Scene | None:
     mesh = scene.placed.mesh
     told = folder.told["sculpture"]
     off = np.abs(np.array(told["to_block"]) - scene.placed.to_block).max()
-    if len(mesh.triangles) + mesh.degenerate != told["triangles"] or off > 1e-3:
+    count = len(mesh.triangles) + mesh.degenerate + mesh.doubled
+    if count != told["triangles"] or off > 1e-3:
         raise MeshError(
-            f"{file} is not the sculpture that {folder.place} was made of: it has "
-            f"{len(mesh.triangles) + mesh.degenerate} triangles, or lies elsewhere; that one had "
-            f"{told['triangles']}; name the right file with --sculpture"
+            f"{file} is not the sculpture that {folder.place} was made of: it has {count} "
+            f"triangles, or lies elsewhere; that one had {told['triangles']}; name the right file "
+            "with --sculpture"
         )
     return scene

@@ -168,6 +168,18 @@ def test_the_sculpture_beside_is_found_and_another_is_refused(copy: Path) -> Non
         find_sculpture(folder, ball)
 
 
+def test_triangles_that_stand_twice_are_of_the_sculpture(copy: Path) -> None:
+    """The summary counts all the file holds: 50 bytes each behind a head of 84 (binary STL)."""
+    held = bytearray(PANEL.read_bytes())
+    count = (len(held) - 84) // 50 + 1
+    held[80:84] = count.to_bytes(4, "little")
+    (copy / "panel.stl").write_bytes(held + held[84:134])
+    told = json.loads((copy / "summary.json").read_text())
+    told["sculpture"]["triangles"] = count
+    (copy / "summary.json").write_text(json.dumps(told))
+    assert find_sculpture(read_folder(copy), None) is not None
+
+
 def test_the_ice_rebuilt_weighs_what_the_summary_says(tile: Path) -> None:
     """Volume of the block, of cells that hang over its edge, less what each stage took."""
     folder = read_folder(tile)
