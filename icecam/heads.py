@@ -52,7 +52,8 @@ def header(
 ) -> Header:
     """Return the head of a file.
 
-    path : in work coordinates; seconds : how long it takes; more : said besides
+    path : in work coordinates; seconds : how long it takes; more : said besides, behind the block,
+    for `icecam.check` finds the bit between its T number and the block
     """
     job = subject.job
     size = " x ".join(f"{side:.1f}" for side in job.block.size)
@@ -72,9 +73,9 @@ def header(
         comments=(
             f"project {job.project}, {subject.sculpture}, by icecam {__version__}",
             f"stage {stage.number}, {stage.kind}: bit T{stage.number}, {describe(stage.bit)}",
-            *more,
             f"block {size} mm, {inches} in, ice at {job.block.temperature:.1f} C",
             *gone,
+            *more,
             f"zero at X {x:.1f} Y {y:.1f} mm of the block's front left corner",
             f"zero at Z {z:.1f} mm over the bed, to be set again with this bit",
             f"lowest tip {lowest:.1f} mm, top of the block {top:.1f} mm over zero",

@@ -4,10 +4,12 @@ Files are read by the plain reader of tests.plan.from_text, which shares nothing
 """
 
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from icecam.check import read_parts, stages_for
 from icecam.paths.toolpath import CUT
 from icecam.resume.folder import CutFolder, CutStage
 from icecam.resume.going_on import go_on
@@ -21,7 +23,7 @@ LAG = 18
 """Lines that a controller may show ahead of what it has done (judgement, no source)."""
 
 
-def lines_of(folder: CutFolder, cut: CutStage, count: int, seed: int) -> list[int]:
+def lines_of(cut: CutStage, count: int, seed: int) -> list[int]:
     """Random lines between the first and the last cut of a stage, without either."""
     path = cut.moves.toolpath
     cuts = path.line[path.kind == CUT]
@@ -48,7 +50,7 @@ def check(folder: CutFolder, cut: CutStage, line: int, lag: int) -> None:
 @pytest.mark.parametrize("number", [1, 2, 3])
 def test_some_lines_of_each_stage(tile_folder: CutFolder, number: int) -> None:
     cut = tile_folder.stages[number - 1]
-    for line in lines_of(tile_folder, cut, 3, seed=number):
+    for line in lines_of(cut, 3, seed=number):
         check(tile_folder, cut, line, lag=LAG)
 
 
@@ -56,8 +58,21 @@ def test_some_lines_of_each_stage(tile_folder: CutFolder, number: int) -> None:
 def test_two_hundred_lines(tile_folder: CutFolder) -> None:
     for number, count in ((1, 80), (2, 60), (3, 60)):
         cut = tile_folder.stages[number - 1]
-        for nth, line in enumerate(lines_of(tile_folder, cut, count, seed=10 + number)):
+        for nth, line in enumerate(lines_of(cut, count, seed=10 + number)):
             check(tile_folder, cut, line, lag=nth % (LAG + 1))
+
+
+def test_the_head_of_what_goes_on_names_its_bit(tile_folder: CutFolder, tmp_path: Path) -> None:
+    """`icecam check` asks the head; three bits of the job leave no other way to tell."""
+    cut, job = tile_folder.stages[1], tile_folder.subject.job
+    (line,) = lines_of(cut, 1, seed=4)
+    stop = at_line(run_of(tile_folder, cut), line)
+    rest = go_on(tile_folder, cut, stop.move, overlap=5.0, ahead=stop.ahead, scene=None)
+    file = tmp_path / rest.name
+    file.write_bytes(rest.text)
+    (stage,) = stages_for(read_parts([file], job), job, None)
+    assert stage.bit == cut.stage.bit
+    assert stage.kind == cut.stage.kind
 
 
 def test_the_check_can_fail(tile_folder: CutFolder) -> None:
@@ -76,7 +91,7 @@ def test_the_check_can_fail(tile_folder: CutFolder) -> None:
 def test_all_that_follows_stands_as_it_stood(tile_folder: CutFolder) -> None:
     """Line by line the old text, but for the first, which says motion and feed."""
     cut = tile_folder.stages[2]
-    line = lines_of(tile_folder, cut, 1, seed=5)[0]
+    line = lines_of(cut, 1, seed=5)[0]
     move = at_line(run_of(tile_folder, cut), line).move
     rest = go_on(tile_folder, cut, move, overlap=5.0, scene=None)
     old, new = cut.file.text.decode().splitlines(), rest.text.decode().splitlines()
@@ -101,7 +116,7 @@ def test_all_that_follows_stands_as_it_stood(tile_folder: CutFolder) -> None:
 def test_the_overlap_is_as_long_as_asked(tile_folder: CutFolder) -> None:
     """Seconds between restart and stop: not less than lengths over the F words of the text."""
     cut = tile_folder.stages[1]
-    line = lines_of(tile_folder, cut, 1, seed=6)[0]
+    line = lines_of(cut, 1, seed=6)[0]
     stage_run = run_of(tile_folder, cut)
     move = at_line(stage_run, line).move
     short, long = (
@@ -136,7 +151,7 @@ def test_a_stop_in_a_ramp_begins_the_ramp_again(tile_folder: CutFolder) -> None:
 
 def test_one_file_in_inches_goes_on_with_the_bits_behind(inch_folder: CutFolder) -> None:
     first, second = inch_folder.stages
-    line = lines_of(inch_folder, first, 1, seed=7)[0]
+    line = lines_of(first, 1, seed=7)[0]
     move = at_line(run_of(inch_folder, first), line).move
     rest = go_on(inch_folder, first, move, overlap=5.0, scene=None)
     assert rest.verdict.clean
@@ -170,7 +185,7 @@ def cut_in_two(text: str) -> tuple[str, str]:
 def test_a_second_stop_in_the_file_that_went_on(tile_folder: CutFolder) -> None:
     """Its lines stand for those of the stage, wherever its own count begins."""
     cut = tile_folder.stages[1]
-    line = lines_of(tile_folder, cut, 1, seed=8)[0]
+    line = lines_of(cut, 1, seed=8)[0]
     rest = go_on(
         tile_folder, cut, at_line(run_of(tile_folder, cut), line).move, overlap=5.0, scene=None
     )
@@ -195,7 +210,7 @@ def test_the_way_in_is_rapid_to_the_clearance_and_slow_at_the_end(tile_folder: C
     cut = tile_folder.stages[0]
     text, job = cut.file.text.decode(), tile_folder.subject.job
     slow = 0
-    for line in lines_of(tile_folder, cut, 6, seed=9):
+    for line in lines_of(cut, 6, seed=9):
         move = at_line(run_of(tile_folder, cut), line).move
         rest = go_on(tile_folder, cut, move, overlap=5.0, scene=None)
         stands = run(
