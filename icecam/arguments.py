@@ -28,7 +28,7 @@ def parser() -> argparse.ArgumentParser:
     )
     _take_files(check)
     view = commands.add_parser("view", help="open job sheet and dry run of a finished folder")
-    view.add_argument("folder", type=Path, help="folder that `carve` made")
+    view.add_argument("folder", type=Path, help="folder of `carve` or `check`")
     bits = commands.add_parser("bits", help="say what each bit can reach, and which to use")
     _take_sculpture(bits, "bits")
     bits.add_argument("--json", action="store_true", help="print numbers instead of the table")
@@ -107,4 +107,8 @@ def _take_lie(command: argparse.ArgumentParser) -> None:
         choices=("top", "bottom", "front", "back", "left", "right"),
         help="face of the sculpture that lies upwards: a standing figure is carved lying, front up",
     )
-    command.add_argument("--unit", choices=("mm", "cm", "m", "in"), help="unit of the mesh file")
+    command.add_argument(
+        "--unit",
+        choices=("mm", "cm", "m", "in"),
+        help="unit of the mesh file; a 3MF file says its own",
+    )

@@ -1,8 +1,8 @@
 """The job sheet: what the sculptor needs at the machine, on two A4 pages, as HTML to print.
 
 Page 1 sets up: block, sculpture in it, zero, hold-down, proof, cautions. Page 2 runs: the clock and
-one row a stage. Every figure is that of summary.json. What does not fit (more than seven stages, or
-many warnings) goes on to a third page.
+one row a stage. Every figure is that of summary.json. What does not fit (more than seven or eight
+stages, or many warnings) goes on to a third page.
 """
 
 from collections.abc import Mapping
