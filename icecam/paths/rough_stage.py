@@ -140,7 +140,7 @@ class _Plan:
         aside = stage.cutting.radius + stage.skin + width + draft + 2 * COARSER_MM
         keep = self._keep[z].simplify(COARSER_MM).buffer(aside, quad_segs=8).simplify(COARSER_MM)
         gone = gone_at(self._before, z, 3 * stage.cutting.radius)
-        area = _wanted(self._whole, gone, over, z, self._bottom, job, stage)
+        area = _wanted(self._whole, gone, over, self._bottom, job, stage)
         area = area.buffer(-draft).difference(keep)
         around = widened(self.rougher.standing, 2 * stage.cutting.radius)
         nut = HeightField(grid=around.grid, heights=lowest_for(around, self._above[1:]) + AWAY_MM)
@@ -180,7 +180,6 @@ def _wanted(
     whole: BaseGeometry,
     gone: BaseGeometry,
     over: float,
-    z: float,
     bottom: float,
     job: Job,
     stage: Stage,

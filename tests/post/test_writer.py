@@ -37,7 +37,6 @@ EXTREMES = [
     ),
     replace(load("plain"), header_lines=("M9", "(own line)"), footer_lines=("M9",)),
 ]
-by_name = pytest.mark.parametrize("dialect", DIALECTS, ids=lambda dialect: dialect.name)
 
 
 @pytest.mark.parametrize("unit", ["mm", "in", None])

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
 from icecam.job.records import Bit
 from icecam.report.drawing import chain
@@ -18,8 +17,6 @@ from icecam.report.sheet_zero import zero_drawing
 from tests.geometry.bits import make_bit
 from tests.report.sheet_jobs import AT, RADIUS, SHAPES, SIZE, dome
 from tests.report.sheet_tree import by_class, number_of, points_of, words_of
-
-Floats = NDArray[np.float64]
 
 
 def ranges_of(element: ET.Element) -> tuple[float, float, float, float]:

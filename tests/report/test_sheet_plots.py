@@ -7,14 +7,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
 from icecam.report.sheet_axes import round_up, time_marks
 from icecam.report.sheet_plots import feed_plot, load_plot, mean_feed
 from tests.report.sheet_jobs import dome
 from tests.report.sheet_tree import by_class, number_of, points_of
-
-Floats = NDArray[np.float64]
 
 
 def scale_of(drawn: ET.Element) -> tuple[float, float, float]:

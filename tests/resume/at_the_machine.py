@@ -8,7 +8,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
-from numpy.typing import NDArray
 
 from icecam.geometry.field import HeightField
 from icecam.geometry.profile import cylinders
@@ -18,8 +17,6 @@ from icecam.prove.carving import GRAZE_MM, carve
 from icecam.prove.proof import RAPID_MM
 from icecam.resume.folder import CutFolder
 from tests.plan.from_text import moves_of
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

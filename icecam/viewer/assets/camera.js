@@ -4,7 +4,7 @@ const LOWEST = 0;
 const HIGHEST = Math.PI / 2;
 
 /** Directions of view: around the block and up, radians. */
-export const VIEWS = {
+const VIEWS = {
   corner: [-0.6, 0.75],
   above: [0, HIGHEST],
   front: [0, 0],

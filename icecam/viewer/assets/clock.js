@@ -104,7 +104,7 @@ function everyManyLines(text) {
 }
 
 /** Whole ticks as the file writes them: no exponent, no trailing zeros. */
-export function plainNumber(ticks, decimals) {
+function plainNumber(ticks, decimals) {
   const text = String(Math.abs(ticks)).padStart(decimals + 1, "0");
   const whole = text.slice(0, text.length - decimals);
   const rest = text.slice(text.length - decimals).replace(/0+$/, "");

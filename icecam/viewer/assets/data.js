@@ -45,7 +45,7 @@ export async function inflate(packed) {
  * @param {Packed} place
  * @returns {Int32Array}
  */
-export function wholeNumbers(body, place) {
+function wholeNumbers(body, place) {
   const numbers = new Int32Array(place.count);
   for (let plane = 0; plane < place.planes; plane++) {
     const from = place.at + plane * place.count;

@@ -14,7 +14,7 @@ export function tipAt(job, moment) {
 }
 
 /** Feed that the machine reaches on average over a move, mm/min. */
-export function reachedFeed(stage, n) {
+function reachedFeed(stage, n) {
   const a = pointOf(stage, n);
   const b = pointOf(stage, n + 1);
   const seconds = (stage.clock[n] - (n ? stage.clock[n - 1] : 0)) / 1000;

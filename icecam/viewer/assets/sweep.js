@@ -31,7 +31,7 @@ export function leftAt(profile, a, way, x, y) {
 }
 
 /** Whether the profile is `rise` high or higher at squared distance r2; no root if it is round. */
-export function standsOver(p, r2, rise) {
+function standsOver(p, r2, rise) {
   if (rise <= 0) return true;
   if (p.flat > 0 || p.corner === 0 || r2 > p.rim * p.rim) {
     return profileHeight(p, Math.sqrt(r2)) >= rise;
