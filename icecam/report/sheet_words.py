@@ -107,12 +107,12 @@ def _raised(result: Result, lowest: float) -> str:
     )
     if fits:
         return (
-            f"Dry run above the block: set Z zero {lift:.0f} mm higher, run the first file so, "
+            f"Raised run above the block: set Z zero {lift:.0f} mm higher, run the first file so, "
             f"hand on the stop; the lowest tip passes {RAISED_MM:.0f} mm over the block. Then set "
             "Z back."
         )
     return (
-        "Z does not go high enough for a dry run above this block: run the first file over the "
+        "Z does not go high enough for a raised run above this block: run the first file over the "
         "empty bed before the block is laid, hand on the stop, and set zero anew after that."
     )
 

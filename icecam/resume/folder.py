@@ -28,9 +28,11 @@ from post.reader import Program, read
 
 JOB_FILE: Final = "job.toml"
 ROUNDING: Final = 1e-3
+"""How far lengths of the summary (mm) may lie from those of the job: rounding."""
 LITRES: Final = 3e-4
 SHARE: Final = 1e-3
-"""How far the ice that a file takes off may lie from what the summary says: rounding."""
+"""How far the ice that a file takes off may lie from what the summary says, the larger: litres, and
+a share of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -24,7 +24,7 @@ from icecam.resume.stops import OVERLAP_S, Run, last_rise, restart
 
 BEFORE_S: Final = 300.0
 """A rise so long before the time is up is waited for: judgement, a few minutes of a day."""
-SHARE: Final = 0.25
+WAIT_SHARE: Final = 0.25
 """And no more than this share of a part."""
 SPARE_S: Final = 3.0
 """For starting and stopping between two moves that the whole stage runs through."""
@@ -123,7 +123,7 @@ def _next_part(
             f"{(limit - room + LEAST_S) / 60:.1f} min"
         )
     rise = last_rise(run.path, begin, last)
-    wait = min(BEFORE_S, SHARE * limit)
+    wait = min(BEFORE_S, WAIT_SHARE * limit)
     if rise is not None and run.seconds[rise:last].sum() <= min(wait, spent / 2):
         cuts = run.cuts
         next_cut = int(np.searchsorted(cuts, rise))

@@ -22,8 +22,6 @@ from icecam.plan import scene_of
 from tests.choose.scenes import ball, job_of, named, placed
 from tests.geometry.bits import make_bit
 
-Floats = NDArray[np.float64]
-
 FLAT = named("flat 12", make_bit("flat", 12.0))
 SMALL_FLAT = named("flat 5", make_bit("flat", 5.0))
 ROUND = named("round 8", make_bit("rounded corner", 8.0, corner=2.0))

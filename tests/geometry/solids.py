@@ -3,8 +3,6 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from icecam.geometry.field import Grid
-
 Floats = NDArray[np.float64]
 
 
@@ -78,9 +76,3 @@ def points_only(heights: Floats, pitch: float) -> Floats:
     xx, yy = np.meshgrid(pitch * np.arange(heights.shape[1]), pitch * np.arange(heights.shape[0]))
     nodes = np.stack([xx, yy, heights], axis=2).reshape(-1, 1, 3)
     return np.repeat(nodes, 3, axis=1)
-
-
-def along_x(values: Floats) -> Grid:
-    """Return a one-row grid through evenly spaced x at y = 0."""
-    pitch = float(values[1] - values[0]) if len(values) > 1 else 1.0
-    return Grid(float(values[0]), 0.0, pitch, len(values), 1)

@@ -26,7 +26,6 @@ Floats = NDArray[np.float64]
 SAFE_MM, CLEAR_MM, SLOW_MM = GOING.safe, GOING.clearance, 0.5
 """As documented: the last 0.5 mm down to the ice go as slowly as into it."""
 SIDE_MM: Final = 60.0
-RADIUS_MM: Final = 1.5
 OFF_MM: Final = 0.025
 """Chords may take 0.015 mm, straightening 0.01 mm (DEVELOPERS)."""
 TOWER_MM: Final = 7.5

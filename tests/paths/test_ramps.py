@@ -22,7 +22,6 @@ from icecam.paths.toolpath import CUT, RAPID, Toolpath
 from icecam.prove.carving import Carved, carve, whole_block
 from tests.paths.scenes import FLAT
 
-Floats = NDArray[np.float64]
 CELL_MM: Final = 0.25
 TOP_MM: Final = 20.0
 SLOW_MM: Final = 0.5
