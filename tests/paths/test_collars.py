@@ -23,9 +23,10 @@ from icecam.job.records import Bit
 from icecam.paths.collars import collars, trimming
 from icecam.paths.rough_stage import Roughed, rough_stage
 from icecam.paths.stages import Stage, ladder
+from icecam.paths.toolpath import RAPID
 from icecam.prove.carving import Carved, carve, whole_block
 from icecam.prove.proof import GOUGE_MM, RAPID_MM, deepest_gouge
-from tests.paths.scenes import footed, job_for
+from tests.paths.scenes import footed, highest_within, job_for
 
 HALF_INCH = Bit(
     name="flat 12.7", shape="flat", diameter=12.7, flutes=2, flute_length=40.0, shank=12.7,
@@ -84,6 +85,30 @@ def test_nothing_is_harmed_and_nothing_left_but_the_skin() -> None:
     inside = (x > 8) & (x < SIZE[0] - 8) & (y > 8) & (y < SIZE[1] - 8)
     # beyond skin, draft and outlines nothing stands over the foot of the wall
     assert ice.heights[inside & (apart > JOB.roughing.skin + 0.7)].max() <= 8.0 + 1e-9
+
+
+def test_rapids_straight_down_stop_over_the_ice_just_beside_them() -> None:
+    """Ice is what the cuts before have left; 0.2 mm is for what ice and bit may lie off sideways.
+
+    Where a bit comes down beside a collar it may graze that, so it goes at feed from the clearance
+    over its top on, not from that over the open core (job: 3 mm).
+    """
+    size = (100.0, 70.0, 40.0)
+    job = job_for(size, (HALF_INCH,), floor=5.0)
+    triangles = footed(shapely.box(35.0, 31.0, 65.0, 39.0), 8.0, 38.0)
+    ice = whole_block(size, CELL)
+    wanted = sculpture_heights(surface_of(triangles, closed=True), ice.grid)
+    path = rough_stage(STAGE, job, triangles, wanted, ice).path
+    steps = path.ends - path.begins
+    upright = (steps[:, :2] == 0).all(axis=1) & (steps[:, 2] < 0)
+    done, over_ice = 0, []
+    for move in np.flatnonzero(upright & (path.kind == RAPID)).tolist():
+        ice = carve(ice, path.part(done, move), STAGE.cutting).ice
+        done = move
+        x, y, z = path.ends[move].tolist()
+        over_ice.append(z - highest_within(ice, x, y, STAGE.cutting.radius + 0.2))
+    assert np.isfinite(over_ice).sum() >= 3
+    assert min(over_ice) >= job.feeds.clearance - 1e-9
 
 
 def test_collars_take_less_time_than_thin_levels_everywhere() -> None:

@@ -5,6 +5,7 @@ from math import cos, floor, inf, radians, sin, sqrt, tan
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
@@ -19,7 +20,7 @@ from icecam.paths.stages import ladder
 from icecam.paths.toolpath import RAPID
 from icecam.prove.carving import Carved, carve
 from tests.geometry import solids
-from tests.paths.scenes import BALL, FLAT, job_for, places_on, roughed
+from tests.paths.scenes import BALL, FLAT, job_for, places_on, prism, roughed
 
 Floats = NDArray[np.float64]
 SIDE_MM = 40.0
@@ -119,6 +120,32 @@ def test_smaller_bit_comes_when_more_than_the_tolerance_is_left() -> None:
     """The same groove with a tolerance below those 0.414 mm."""
     finish, _ = _planned(_groove(), _groove_after(3.0), 4.0, scallop=0.05, detail=0.3)
     assert len(finish.pieces) > 0
+
+
+# An upright wall on a floor, and the fillet that a larger ball left at its foot
+
+
+@pytest.mark.parametrize("large", [3.0, 5.0])
+def test_rings_end_where_the_fillet_ends_and_not_at_the_top_of_the_wall(large: float) -> None:
+    """A ball r at the wall lies inside the fillet R up to a tip R - r over the floor (closed form).
+
+    There both centres are at one height; above, the smaller touches the bare wall. One ring more
+    is granted, 2 sqrt(2 r h) above, h the scallop.
+    """
+    ground, top, at, small, scallop = 4.0, 28.0, 24.0, 1.5, 0.05
+    floor = prism(shapely.box(0.0, 0.0, SIDE_MM, SIDE_MM), 0.0, ground)
+    wall = prism(shapely.box(at, 0.0, SIDE_MM, SIDE_MM), 0.0, top)
+    grid = cells((SIDE_MM, SIDE_MM), 0.1)
+    off = np.clip(large - (at - grid.x), 0.0, large)
+    row = np.where(grid.x > at, top, ground + large - np.sqrt(large**2 - off**2))
+    ice = HeightField(grid=grid, heights=np.broadcast_to(row, (grid.ny, grid.nx)))
+    surface = surface_of(np.concatenate([floor, wall]), closed=True)
+    finish, carved = _planned(surface, ice, 2 * small, scallop=scallop, detail=0.1)
+    tips = finish.pieces.points[:, 2]
+    assert tips.max() <= ground + large - small + 2 * sqrt(2 * small * scallop)
+    # and the ball did clear its part: 2.4 mm beside the wall it reached the floor
+    beside = carved.ice.heights[50:-50, np.abs(at - grid.x - 2.4) < 0.1]
+    assert beside.max() <= ground + scallop + SLACK_MM
 
 
 # A tilted plane in a block

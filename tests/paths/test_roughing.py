@@ -63,6 +63,23 @@ def _scene(name: str) -> Roughed:
 SCENES = ["tower", "dome", "mushroom"]
 
 
+# Levels
+
+
+def test_a_level_lies_the_skin_over_a_flat_top() -> None:
+    """A plateau at 9 mm: even steps from 20 to 4 mm, at 14.7 and 9.3, would leave 5.7 mm on it.
+
+    What roughing leaves on it is the skin, not a part of a step that finishing then has to take;
+    levels lie on quarters of a millimetre. Seen from above, away from its rim (definition).
+    """
+    plateau = shapely.box(35.0, 27.0, 55.0, 43.0)
+    found = roughed(footed(plateau, 4.0, 9.0), job_for((90.0, 70.0, 20.0)))
+    on_top = shapely.contains(plateau.buffer(-0.5), centres(found.carved.ice))
+    left = found.carved.ice.heights[on_top] - 9.0
+    assert left.min() >= SKIN_MM - 1e-9
+    assert left.max() <= SKIN_MM + 0.25
+
+
 # Loops
 
 
