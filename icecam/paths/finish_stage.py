@@ -1,6 +1,5 @@
 """A finishing stage: where a bit is needed after the ones before it, and its path there."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -13,57 +12,19 @@ from icecam.geometry.field import HeightField, Heights, covering
 from icecam.geometry.profile import cylinders
 from icecam.job.records import Job
 from icecam.paths.drafting import read_off
-from icecam.paths.finishing import (
-    CLOSER,
-    TILTED,
-    Matter,
-    Need,
-    need_for,
-    slopes,
-    steep_regions,
-    stepover_for,
-    sweeps,
-    tip_pitch,
-    tip_radius,
-)
+from icecam.paths.finish_layers import Ground, Layer, Resting, in_layers
+from icecam.paths.finishing import Matter, need_for, stepover_for, tip_pitch
 from icecam.paths.linking import Bears, Going, Rest, link
-from icecam.paths.pieces import (
-    Pieces,
-    by_height,
-    in_short_order,
-    joined,
-    simplified,
-    some_of,
-    where_marked,
-    without,
-)
-from icecam.paths.refining import refined
-from icecam.paths.rings import rings
+from icecam.paths.pieces import Pieces, joined, without
 from icecam.paths.stages import Stage
 from icecam.paths.standing import Standing, landing, lowest_for, parts_above, spread
 from icecam.paths.toolpath import Toolpath
+from icecam.paths.valleys import traced
 
 ALLOWANCE_MM: Final = 0.03
 """Ice kept between bit and sculpture, which takes up chords and rounding."""
-STRAIGHT_MM: Final = 0.01
 AWAY_MM: Final = 0.3
 BESIDE_CONTACT_MM: Final = 1.0
-BAND: Final = 0.4
-"""Flute lengths from top to bottom of the cuts that come in any order."""
-SURE: Final = 0.8
-"""Rings go where the bit takes more than this share of the tolerance: samples may miss the most."""
-RING_GAP: Final = 6
-"""Points of a ring that take no ice, and are passed at feed between two that do."""
-ROUGH_ROWS: Final = 0.4
-"""Rows of a bit's upper layers, in diameters of its tip."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Layer:
-    """Pieces that are cut together, lifted by so much (mm) above the surface."""
-
-    pieces: Pieces
-    lift: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -157,15 +118,19 @@ def finish_stage(
         shallow = landing(ice, stage.cutting, points) - points[:, 2] <= stage.step_down
         return shallow | useful[grid.nearest(points[:, 0], points[:, 1])]
 
-    def takes(points: NDArray[np.float64]) -> NDArray[np.bool_]:
-        some: NDArray[np.bool_] = matter.bite(points) > SURE * job.quality.detail
-        return some
-
-    resting = _Resting(dropped=rest, between=rest if exact else read, exact=exact)
+    resting = Resting(dropped=rest, between=rest if exact else read, exact=exact)
+    ground = Ground(
+        need=need,
+        useful=useful,
+        traced=traced(need, useful, matter, resting.between, job.quality.detail, stage.stepover),
+        holder=holder,
+        every=every,
+        resting=resting,
+    )
     going = _going(stage, job, pitch)
     free = np.where(holder > tips.heights, np.inf, tips.heights)
     return Finish(
-        layers=_layers(stage, job, need, holder, every, going, resting, takes),
+        layers=in_layers(stage, job.quality, ground, going),
         tips=HeightField(grid=grid, heights=free),
         spacing=max(1.25 * stage.stepover, 0.75),
         standing=standing,
@@ -196,95 +161,3 @@ def near_sculpture(wanted: HeightField, job: Job) -> NDArray[np.bool_]:
     widest = max(bit.diameter for bit in job.rack) / 2 + job.roughing.skin
     near: NDArray[np.bool_] = ndimage.distance_transform_edt(~seen) * wanted.grid.pitch <= widest
     return near
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Resting:
-    """Heights of the tip off the grid: of the bit itself, and as rows and ways take them."""
-
-    dropped: Rest
-    between: Rest
-    exact: bool
-
-
-def _layers(
-    stage: Stage,
-    job: Job,
-    need: Need,
-    holder: Heights,
-    every: int,
-    going: Going,
-    resting: _Resting,
-    takes: Callable[[NDArray[np.float64]], NDArray[np.bool_]],
-) -> tuple[Layer, ...]:
-    """All cuts of the stage in order: upper layers from the top, then level rings and sweeps.
-
-    Rings and rows come in whatever order is quickest, from band to band of height: where the ice
-    is thicker than one step-down, beside walls that the rows of upper layers may miss, a band is
-    as high as that; elsewhere so high that skin is gone before the shank passes it.
-    """
-    tip = tip_radius(stage.cutting)
-    useful = need.bite > job.quality.detail
-    in_x, in_y = slopes(need.tips, need.grid.pitch)
-    regions = steep_regions(in_x, in_y, need.tips, need.grid.pitch, 4 * tip)
-    shallow = useful & ~ndimage.binary_erosion(regions > 0, iterations=2)
-    done: list[Layer] = []
-    start = np.array([need.grid.x0, need.grid.y0, going.safe])
-
-    def add(pieces: Pieces, lift: float) -> None:
-        nonlocal start
-        if len(pieces) == 0:
-            return
-        ordered = in_short_order(simplified(pieces, STRAIGHT_MM), start, going.hop)
-        lifted = replace(ordered, points=ordered.points + np.array([0.0, 0.0, lift]))
-        done.append(Layer(pieces=lifted, lift=lift))
-        start = lifted.points[-1]
-
-    def settle(on_chord: NDArray[np.float64]) -> Heights:
-        return resting.between(on_chord[:, :2])
-
-    for layer in _upper_layers(stage, need, useful, tip):
-        add(refined(layer.pieces, stage.cutting.corner, settle), layer.lift)
-    step = stepover_for(stage.cutting, job.quality.scallop) * CLOSER
-    rest, exact = resting.dropped, resting.exact
-    rows = refined(_sweeps(need, shallow, in_y, every, tip), stage.cutting.corner, settle)
-    levels = rings(need.tips, need.grid, regions, useful, holder, step, rest, exact=exact)
-    levels = where_marked(levels, takes(levels.points), RING_GAP)
-    deep, other = _parted(joined([levels, rows]), need, stage.step_down)
-    for band in (
-        *by_height(deep, stage.step_down),
-        *by_height(other, BAND * stage.bit.flute_length),
-    ):
-        add(band, 0.0)
-    return tuple(done)
-
-
-def _parted(pieces: Pieces, need: Need, step_down: float) -> tuple[Pieces, Pieces]:
-    """Return the pieces that meet ice thicker than one step-down somewhere, and the others."""
-    deep = ndimage.maximum_filter(need.depth, size=3) > step_down
-    met = deep[need.grid.nearest(pieces.points[:, 0], pieces.points[:, 1])]
-    count = np.add.reduceat(met, pieces.starts[:-1], dtype=np.int64) if len(pieces) else met
-    return some_of(pieces, count > 0), some_of(pieces, count == 0)
-
-
-def _upper_layers(stage: Stage, need: Need, useful: NDArray[np.bool_], tip: float) -> list[Layer]:
-    """Rows above the surface where the ice is thicker than one step-down, from the top."""
-    if not useful.any():
-        return []
-    count = int(np.ceil(float(need.depth[useful].max()) / stage.step_down)) - 1
-    every = max(1, round(2 * tip * ROUGH_ROWS / need.grid.pitch))
-    layers = []
-    for layer in range(count, 0, -1):
-        lift = layer * stage.step_down
-        where = useful & (need.depth > lift)
-        rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)
-        layers.append(Layer(pieces=rows, lift=lift))
-    return layers
-
-
-def _sweeps(need: Need, where: NDArray[np.bool_], rise: Heights, every: int, tip: float) -> Pieces:
-    """Rows on the surface, and rows between them where it falls away across the rows."""
-    tilted = where & (rise > TILTED)
-    rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)
-    between = sweeps(need, tilted, first_row=every // 2, every=every, gap=2 * tip, cliff=4 * tip)
-    return joined([rows, between])

@@ -236,3 +236,15 @@ def without(pieces: Pieces, places: NDArray[np.float64], radius: float) -> Piece
             if b - a > 1
         ]
     return pieces_of(lines)
+
+
+def at_cliffs(pieces: Pieces, cliff: float) -> Pieces:
+    """Return pieces parted where they rise or fall by more than `cliff` (mm) at once."""
+    cuts = np.flatnonzero(np.abs(np.diff(pieces.points[:, 2])) > cliff) + 1
+    starts = np.union1d(pieces.starts, cuts)
+    counts = np.diff(starts)
+    kept = counts > 1
+    return Pieces(
+        points=pieces.points[np.repeat(kept, counts)],
+        starts=np.concatenate([[0], np.cumsum(counts[kept])]).astype(np.int64),
+    )

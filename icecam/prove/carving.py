@@ -1,26 +1,19 @@
 """The block as heights, carved by a toolpath: what stands after it, and what each move met."""
 
 from dataclasses import dataclass
-from math import ceil
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
-from icecam.geometry.field import Grid, HeightField, Heights, cells
+from icecam.geometry.field import HeightField, cells
 from icecam.geometry.profile import Cylinder, cylinder_profile
-from icecam.kernels.carve import carve_rows
-from icecam.kernels.compiled import between
+from icecam.geometry.sweeping import sweep
 from icecam.kernels.profile import Profile
 from icecam.paths.toolpath import RAPID, Toolpath
 
 GRAZE_MM: Final = 0.05
 """A shank or nut that grazes a wall by less than this, sideways, counts as clear of it."""
-TILE: Final = 16
-MOVES_AT_ONCE: Final = 200_000
-SHARES: Final = 4
-"""Stripes of rows that share a batch of moves; more would only look at more moves twice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,21 +57,13 @@ def carve(
 
     Notes
     -----
-    Each cell takes the lowest point of the moving profile over its centre (geometry). The bytes of
-    the result do not depend on the number of cores.
+    See `icecam.geometry.sweeping.sweep`.
     """
     heights = ice.heights.copy()
     points = np.concatenate([path.start[None], path.ends])
     rapid = np.ascontiguousarray(path.kind == RAPID)
-    parts = tuple(
-        (cylinder_profile(max(part.radius - GRAZE_MM, 0.0)), part.base) for part in above
-    ) or ((cylinder_profile(0.0), float(np.inf)),)
-    met = np.zeros((len(path), 5))
-    for begin in range(0, len(path), MOVES_AT_ONCE):
-        end = min(begin + MOVES_AT_ONCE, len(path))
-        _carve_some(
-            heights, ice, points[begin : end + 1], rapid[begin:end], cutting, parts, met[begin:end]
-        )
+    parts = tuple((cylinder_profile(max(part.radius - GRAZE_MM, 0.0)), part.base) for part in above)
+    met = sweep(heights, ice.grid, points, rapid, cutting, parts)
     return Carved(
         ice=HeightField(grid=ice.grid, heights=heights),
         removed=met[:, 0] * ice.grid.pitch**2,
@@ -86,52 +71,4 @@ def carve(
         chip=met[:, 3],
         rapid_depth=np.where(rapid, met[:, 1], 0.0),
         contact_depth=met[:, 2],
-    )
-
-
-def _carve_some(
-    heights: Heights,
-    ice: HeightField,
-    points: NDArray[np.float64],
-    rapid: NDArray[np.bool_],
-    cutting: Profile,
-    parts: tuple[tuple[Profile, float], ...],
-    met: NDArray[np.float64],
-) -> None:
-    """Carve by some moves in a row; writes to `heights` and `met`."""
-    grid = ice.grid
-    frame = (grid.x0, grid.y0, grid.pitch)
-    nearby = _highest_nearby(heights, grid.pitch, (cutting, *(part for part, _ in parts)))
-    by_stripe: dict[int, NDArray[np.float64]] = {}
-
-    def work(first: int, last: int) -> None:
-        results = by_stripe.setdefault(first, np.zeros((len(rapid), 5)))
-        carve_rows(
-            heights, frame, first, last, points, rapid, cutting, parts, nearby, TILE, results
-        )
-
-    between(_edges(points[:, 1], grid), work)
-    for first in sorted(by_stripe):
-        met[:, [0, 4]] += by_stripe[first][:, [0, 4]]
-        np.maximum(met[:, 1:4], by_stripe[first][:, 1:4], out=met[:, 1:4])
-
-
-def _edges(y: NDArray[np.float64], grid: Grid) -> list[int]:
-    """Rows that share the work: as many of the points lie in each stripe."""
-    quantiles = np.quantile(y, np.arange(1, SHARES) / SHARES)
-    rows = np.clip((quantiles - grid.y0) / grid.pitch, 0, grid.ny).astype(int)
-    return [0, *rows.tolist(), grid.ny]
-
-
-def _highest_nearby(
-    heights: Heights, cell: float, profiles: tuple[Profile, ...]
-) -> NDArray[np.float64]:
-    """For each tile the highest ice within reach of each profile, (profiles, rows, columns)."""
-    rows, columns = (np.arange(0, size, TILE) for size in heights.shape)
-    tiles = np.maximum.reduceat(np.maximum.reduceat(heights, rows, axis=0), columns, axis=1)
-    return np.stack(
-        [
-            ndimage.maximum_filter(tiles, size=2 * ceil(profile.radius / (TILE * cell)) + 1)
-            for profile in profiles
-        ]
     )

@@ -37,7 +37,7 @@ def _ball(diameter: float) -> Bit:
     )  # fmt: skip
 
 
-def _planned(
+def planned(
     surface: Surface, ice: HeightField, diameter: float, *, scallop: float, detail: float
 ) -> tuple[Finish, Carved]:
     """A finishing stage of a ball on given ice, planned and carved."""
@@ -84,7 +84,7 @@ def test_smaller_bit_goes_only_where_the_larger_left_ice(radius: float) -> None:
     A bit takes ice there only if its own contact lies there; runs are a node longer at both ends,
     holes of up to four tips in a row are passed.
     """
-    finish, _ = _planned(_groove(), _groove_after(3.0), 2 * radius, scallop=0.05, detail=0.1)
+    finish, _ = planned(_groove(), _groove_after(3.0), 2 * radius, scallop=0.05, detail=0.1)
     points = finish.pieces.points
     contact = 3.0 * sin(radians(45.0))
     # the tip lies r sin 45 nearer to the middle than where the ball touches the flank
@@ -97,7 +97,7 @@ def test_smaller_bit_goes_only_where_the_larger_left_ice(radius: float) -> None:
 
 def test_smaller_bit_leaves_its_own_round_bottom() -> None:
     """Ice over the bottom of the groove is r (1 / cos 45 - 1), a ball in a V (closed form)."""
-    finish, carved = _planned(_groove(), _groove_after(3.0), 2.0, scallop=0.02, detail=0.1)
+    finish, carved = planned(_groove(), _groove_after(3.0), 2.0, scallop=0.02, detail=0.1)
     middle = carved.ice.heights[50:-50, carved.ice.grid.nx // 2]
     expected = 8.0 + 1.0 * (sqrt(2) - 1)
     assert middle.min() >= expected
@@ -111,14 +111,14 @@ def test_smaller_bit_stays_out_where_less_than_the_tolerance_is_left(detail: flo
 
     The difference of both, (3 - 2)(1 / cos 45 - 1), is less than the tolerance (closed form).
     """
-    finish, carved = _planned(_groove(), _groove_after(3.0), 4.0, scallop=0.05, detail=detail)
+    finish, carved = planned(_groove(), _groove_after(3.0), 4.0, scallop=0.05, detail=detail)
     assert len(finish.pieces) == 0
     np.testing.assert_array_equal(carved.ice.heights, _groove_after(3.0).heights)
 
 
 def test_smaller_bit_comes_when_more_than_the_tolerance_is_left() -> None:
     """The same groove with a tolerance below those 0.414 mm."""
-    finish, _ = _planned(_groove(), _groove_after(3.0), 4.0, scallop=0.05, detail=0.3)
+    finish, _ = planned(_groove(), _groove_after(3.0), 4.0, scallop=0.05, detail=0.3)
     assert len(finish.pieces) > 0
 
 
@@ -140,7 +140,7 @@ def test_rings_end_where_the_fillet_ends_and_not_at_the_top_of_the_wall(large: f
     row = np.where(grid.x > at, top, ground + large - np.sqrt(large**2 - off**2))
     ice = HeightField(grid=grid, heights=np.broadcast_to(row, (grid.ny, grid.nx)))
     surface = surface_of(np.concatenate([floor, wall]), closed=True)
-    finish, carved = _planned(surface, ice, 2 * small, scallop=scallop, detail=0.1)
+    finish, carved = planned(surface, ice, 2 * small, scallop=scallop, detail=0.1)
     tips = finish.pieces.points[:, 2]
     assert tips.max() <= ground + large - small + 2 * sqrt(2 * small * scallop)
     # and the ball did clear its part: 2.4 mm beside the wall it reached the floor
@@ -166,7 +166,7 @@ def _on_plane(slope_deg: float) -> tuple[Finish, Carved, Floats]:
     steep = tan(radians(slope_deg))
     exact = np.broadcast_to(14.0 + steep * (grid.y - SIDE_MM / 2)[:, None], (grid.ny, grid.nx))
     ice = HeightField(grid=grid, heights=exact + 1.5)
-    finish, carved = _planned(_tilted(slope_deg), ice, 4.0, scallop=0.05, detail=0.1)
+    finish, carved = planned(_tilted(slope_deg), ice, 4.0, scallop=0.05, detail=0.1)
     left = (carved.ice.heights - exact) * cos(radians(slope_deg))
     inside = np.abs(grid.y - SIDE_MM / 2) < 16.0
     inside &= exact[:, 0] > FLOOR_MM + 1.0
@@ -231,7 +231,7 @@ def test_thick_ice_is_taken_in_layers() -> None:
     """
     grid = cells((SIDE_MM, SIDE_MM), 0.2)
     ice = HeightField(grid=grid, heights=np.full((grid.ny, grid.nx), 18.9))
-    finish, carved = _planned(_tilted(0.0), ice, 2.0, scallop=0.05, detail=0.1)
+    finish, carved = planned(_tilted(0.0), ice, 2.0, scallop=0.05, detail=0.1)
     path = finish.path()
     cut = (path.kind != RAPID) & (carved.removed > 0)
     heights = path.ends[cut, 2]

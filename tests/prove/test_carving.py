@@ -9,9 +9,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from icecam.geometry import sweeping
 from icecam.geometry.field import Grid, HeightField
 from icecam.geometry.profile import Cylinder, cutting_end, cylinders
-from icecam.prove import carving
 from icecam.prove.carving import GRAZE_MM, carve, whole_block
 from icecam.prove.proof import RAPID_MM
 from tests.geometry.bits import BITS, make_bit, solid_of
@@ -310,7 +310,7 @@ def test_moves_carved_in_batches_give_the_same(monkeypatch: pytest.MonkeyPatch) 
     """Many moves go in batches; where they end may show in the last digit of a sum, no more."""
     ice, cuts = block(60.0, 60.0, 20.0, 0.5), [n % 50 > 3 for n in range(699)]
     whole = cut(ice, THICK, spiral(), cuts, cylinders(THICK, 80.0))
-    monkeypatch.setattr(carving, "MOVES_AT_ONCE", 101)
+    monkeypatch.setattr(sweeping, "MOVES_AT_ONCE", 101)
     parts = cut(ice, THICK, spiral(), cuts, cylinders(THICK, 80.0))
     np.testing.assert_array_equal(whole.ice.heights, parts.ice.heights)
     np.testing.assert_allclose(whole.removed, parts.removed, rtol=1e-12)
