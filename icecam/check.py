@@ -43,12 +43,14 @@ class Part(NamedTuple):
     """A file, or what lies between two bit changes of one; `nth` counts from 0 in its file.
 
     told : kind and description of its bit as our own files say them, else None
+    changed : sentences that speak against its file before it is looked at
     """
 
     file: TextFile
     program: reader.Program
     nth: int
     told: tuple[str, str] | None
+    changed: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -113,8 +115,12 @@ def bare_scene(job: Job) -> Bare:
     return Bare(job=job, ice=ice_before(read_remains(job.block), whole))
 
 
-def read_parts(files: Sequence[Path], job: Job) -> tuple[Part, ...]:
+def read_parts(
+    files: Sequence[Path], job: Job, changed: Sequence[tuple[str, str]] = ()
+) -> tuple[Part, ...]:
     """Read files in the order given; one with bit changes gives a part for each bit.
+
+    changed : names of files and a sentence that speaks against each
 
     Raises
     ------
@@ -132,7 +138,11 @@ def read_parts(files: Sequence[Path], job: Job) -> tuple[Part, ...]:
         told = _told(text)
         if len(told) != len(pieces):
             told = [None] * len(pieces)
-        parts += [Part(file, piece, nth, told[nth]) for nth, piece in enumerate(pieces)]
+        against = tuple(words for of, words in changed if of == path.name)
+        parts += [
+            Part(file, piece, nth, told[nth], against if nth == 0 else ())
+            for nth, piece in enumerate(pieces)
+        ]
     return tuple(parts)
 
 
@@ -313,7 +323,7 @@ def _run(
         path = part.program.toolpath.moved(job.block.zero)
         result = carved_by(stage, path, part.file, part.program, job, ice, gouge)
         begun = _begun_low(result, ice) if part.nth == 0 else ()
-        done.append(replace(_as_run(result), limits=(*result.limits, *begun)))
+        done.append(replace(_as_run(result), limits=(*part.changed, *result.limits, *begun)))
         ice = result.carved.ice
     return tuple(done)
 

@@ -138,7 +138,7 @@ def _bare_lines(told: Mapping[str, Any]) -> list[str]:
         f"rapids through ice: {proof['rapid_hits']}; shank, nut or spindle in ice: "
         f"{proof['contacts']}; limits broken: {len(proof['limits_broken'])}",
         f"checked every {proof['cell_mm']:g} mm, from the files as they were read",
-        *(f"limit broken: {limit}" for limit in proof["limits_broken"]),
+        *(f"refused: {limit}" for limit in proof["limits_broken"]),
     ]
 
 

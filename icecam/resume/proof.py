@@ -18,11 +18,15 @@ from icecam.plan import Scene, set_up
 from icecam.prove.carving import GRAZE_MM
 from icecam.prove.limits import broken_limits
 from icecam.prove.proof import GOUGE_MM, RAPID_MM, deepest_gouge
+from icecam.resume.digests import changed_sculpture
 from icecam.resume.folder import CutFolder, CutStage, bit_changes
 from post.reader import Program, read
 
 SAME_MM: Final = 0.02
 """No place of the block may end farther than this from where the uninterrupted job leaves it."""
+
+SAME_PLACE: Final = 1e-3
+"""How far the matrix of the summary, nine digits of it, may lie from that of the job."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -103,6 +107,12 @@ def verdict(done: Sequence[Done], goal: HeightField, scene: Scene | None) -> Ver
     )
 
 
+def sculpture_near(place: Path, name: str) -> Path | None:
+    """Return the file of this name in a folder or beside it; None if there is none."""
+    near = (place / name, place.absolute().parent / name)
+    return next((path for path in near if path.is_file()), None)
+
+
 def find_sculpture(folder: CutFolder, given: Path | None) -> Scene | None:
     """Return the sculpture in its block: the file given, or of its name in the folder or beside it.
 
@@ -112,20 +122,17 @@ def find_sculpture(folder: CutFolder, given: Path | None) -> Scene | None:
     ------
     MeshError : a file that cannot be read, or another sculpture than the job carves
     """
-    name = folder.subject.sculpture
-    near = [folder.place / name, folder.place.absolute().parent / name]
-    file = given or next((path for path in near if path.is_file()), None)
+    file = given or sculpture_near(folder.place, folder.subject.sculpture)
     if file is None:
         return None
     scene = set_up(file, folder.subject.job)
-    mesh = scene.placed.mesh
-    told = folder.told["sculpture"]
-    off = np.abs(np.array(told["to_block"]) - scene.placed.to_block).max()
-    count = len(mesh.triangles) + mesh.degenerate + mesh.doubled
-    if count != told["triangles"] or off > 1e-3:
+    changed = changed_sculpture(file, folder.told)
+    if changed:
+        raise MeshError(f"{changed[0].words}; name the right file with --sculpture")
+    off = np.abs(np.array(folder.told["sculpture"]["to_block"]) - scene.placed.to_block).max()
+    if off > SAME_PLACE:
         raise MeshError(
-            f"{file} is not the sculpture that {folder.place} was made of: it has {count} "
-            f"triangles, or lies elsewhere; that one had {told['triangles']}; name the right file "
-            "with --sculpture"
+            f"{file} lies elsewhere in the block than summary.json of {folder.place} says: "
+            "job.toml was changed; carve the job again"
         )
     return scene
