@@ -82,7 +82,7 @@ def test_a_folder_as_carved_is_clean(place: Path, capsys: pytest.CaptureFixture[
     [
         (r"F(\d)", "F9"),  # a feed is raised
         (r"\(s", "(S"),  # a comment
-        (r"(X\d+\.\d\d)[1-8]", r"\g<1>9"),  # some thousandths of a millimetre
+        (r"(Z\d+\.\d)[1-8]", r"\g<1>9"),  # some hundredths of a millimetre
     ],
     ids=["feed", "comment", "place"],
 )
