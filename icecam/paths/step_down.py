@@ -123,13 +123,14 @@ def deepest_for(job: Job, bit: Bit, force: float, most: float) -> float:
     return most if over(most) <= 0 else float(brentq(over, 0.0, most))
 
 
-def walls_beside(wanted: HeightField, top: float, bottom: float, step: float) -> Walls:
+def walls_beside(wanted: HeightField, top: float, bottom: float, step: float, bit: Bit) -> Walls:
     """Measure the walls that roughing by steps of `step` (mm) goes past, at even heights.
 
-    What stands lower than one step is cut in one level with the ice round it and is not looked at.
+    What stands lower than one step, or one diameter of the bit if that is less, is cut in one level
+    with the ice round it and is not looked at.
     """
     heights = np.linspace(top, bottom, WALL_HEIGHTS)
-    return walls_of(wanted, heights, least=max(step, LEAST_MM))
+    return walls_of(wanted, heights, least=max(min(step, tip_size(bit)), LEAST_MM))
 
 
 def borne(walls: Walls, skin: float) -> Floats:

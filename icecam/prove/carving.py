@@ -1,7 +1,7 @@
 """The block as heights, carved by a toolpath: what stands after it, and what each move met."""
 
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, sqrt
 from typing import Final
 
 import numpy as np
@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from icecam.geometry.field import Grid, HeightField, Heights, cells
 from icecam.geometry.profile import Cylinder, cylinder_profile
+from icecam.job.records import Job
 from icecam.kernels.carve import carve_rows
 from icecam.kernels.compiled import between
 from icecam.kernels.profile import Profile
@@ -17,6 +18,9 @@ from icecam.paths.toolpath import RAPID, Toolpath
 
 GRAZE_MM: Final = 0.05
 """A shank or nut that grazes a wall by less than this, sideways, counts as clear of it."""
+FINEST_CELL_MM: Final = 0.15
+CELLS: Final = 6_000_000
+"""The proof's cells are made as fine as this many allow."""
 TILE: Final = 16
 MOVES_AT_ONCE: Final = 200_000
 SHARES: Final = 4
@@ -42,6 +46,14 @@ class Carved:
     chip: NDArray[np.float64]
     rapid_depth: NDArray[np.float64]
     contact_depth: NDArray[np.float64]
+
+
+def cell_for(job: Job) -> float:
+    """Return the side of the proof's cells (mm): as asked, or as fine as `CELLS` allow."""
+    if job.quality.cell is not None:
+        return job.quality.cell
+    x, y, _ = job.block.size
+    return float(max(FINEST_CELL_MM, np.ceil(sqrt(x * y / CELLS) * 100) / 100))
 
 
 def whole_block(size: tuple[float, float, float], cell: float) -> HeightField:

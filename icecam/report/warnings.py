@@ -97,7 +97,12 @@ def _snow(stage: StageResult, job: Job) -> Iterator[str]:
 
 
 def _walls(stage: StageResult, walls: Walls) -> Iterator[str]:
-    """Name the push that goes furthest beyond what a thin wall of the sculpture bears."""
+    """Name the push of finishing that goes furthest beyond what a thin wall surely bears.
+
+    In roughing such a push is refused.
+    """
+    if stage.stage.kind == "rough":
+        return
     push = worst_push(stage.load.series, stage.path, stage.stage, walls)
     if push is None:
         return

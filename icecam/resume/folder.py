@@ -19,8 +19,7 @@ from icecam.job.file import load
 from icecam.job.records import Job
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import Toolpath
-from icecam.plan import cell_for
-from icecam.prove.carving import Carved, carve, whole_block
+from icecam.prove.carving import Carved, carve, cell_for, whole_block
 from icecam.resume.digests import changed_files
 from icecam.units import MM3_PER_LITRE
 from post import dialect as dialects

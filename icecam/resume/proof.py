@@ -11,11 +11,14 @@ from typing import Final
 
 import numpy as np
 
+from icecam.bounds import broken_bounds, load_of
+from icecam.check import thinnest_walls
 from icecam.errors import MeshError
 from icecam.estimate.runtime import runtime
 from icecam.geometry.field import HeightField
+from icecam.geometry.walls import Walls, no_walls
 from icecam.plan import Scene, set_up
-from icecam.prove.carving import GRAZE_MM
+from icecam.prove.carving import GRAZE_MM, Carved
 from icecam.prove.limits import broken_limits
 from icecam.prove.proof import GOUGE_MM, RAPID_MM, deepest_gouge
 from icecam.resume.digests import changed_sculpture
@@ -64,7 +67,14 @@ class Verdict:
         return not met and self.away <= SAME_MM and (self.gouge or 0.0) <= GOUGE_MM
 
 
-def do(folder: CutFolder, cuts: Sequence[CutStage], text: bytes, ice: HeightField) -> Done:
+def walls_for(folder: CutFolder, scene: Scene | None) -> Walls:
+    """Return the walls that the files of a folder go past; none if the sculpture is not at hand."""
+    return no_walls() if scene is None else thinnest_walls(scene, folder.stages[0].stage)
+
+
+def do(
+    folder: CutFolder, cuts: Sequence[CutStage], text: bytes, ice: HeightField, walls: Walls
+) -> Done:
     """Read a file back and carve by it.
 
     cuts : the stages that it does, one for each of its bits
@@ -79,17 +89,23 @@ def do(folder: CutFolder, cuts: Sequence[CutStage], text: bytes, ice: HeightFiel
         carved = folder.carve(ice, path, cut.stage)
         hits += int((carved.rapid_depth > RAPID_MM).sum())
         contacts += int((carved.contact_depth > GRAZE_MM).sum())
-        limits += _limits(folder, cut, moves)
+        limits += _limits(folder, cut, moves, carved, walls)
         ice = carved.ice
     return Done(ice=ice, rapid_hits=hits, contacts=contacts, limits=tuple(limits), seconds=seconds)
 
 
-def _limits(folder: CutFolder, cut: CutStage, moves: Program) -> list[str]:
-    """Limits of the machine that moves break."""
+def _limits(
+    folder: CutFolder, cut: CutStage, moves: Program, carved: Carved, walls: Walls
+) -> list[str]:
+    """Limits of machine, bit and walls that moves break."""
     job = folder.subject.job
     spindle = [(event.before, event.value) for event in moves.events if event.kind == "spindle"]
     path = folder.in_block(moves.toolpath)
-    return broken_limits(path, spindle, cut.stage.bit, job.block, job.machine)
+    load = load_of(cut.stage, path, carved, runtime(path, job.machine).seconds, job)
+    return [
+        *broken_limits(path, spindle, cut.stage.bit, job.block, job.machine),
+        *broken_bounds(load.series, path, cut.stage, job, walls),
+    ]
 
 
 def verdict(done: Sequence[Done], goal: HeightField, scene: Scene | None) -> Verdict:
