@@ -288,7 +288,7 @@ def limit_words(job: Job, bit: Bit, asked: StepDown, walls: Walls, most: Floats)
     bears = borne(walls, job.roughing.skin)[k]
     if push > bears * (1 + 1e-6):
         words += (
-            f", which bears {bears:.1f} N of the {push:.1f} N that even so push on it; thicken it "
-            "or raise roughing.skin"
+            f", which bears {bears:.1f} N of the {push:.1f} N that push on it at full feed, so the "
+            "bit goes slower there; thicken it or raise roughing.skin"
         )
     return words

@@ -102,10 +102,11 @@ def _limits(
     spindle = [(event.before, event.value) for event in moves.events if event.kind == "spindle"]
     path = folder.in_block(moves.toolpath)
     load = load_of(cut.stage, path, carved, runtime(path, job.machine).seconds, job)
-    return [
+    broken = (
         *broken_limits(path, spindle, cut.stage.bit, job.block, job.machine),
         *broken_bounds(load.series, path, cut.stage, job, walls),
-    ]
+    )
+    return [f"{cut.stage.name}: {words}" for words in broken]
 
 
 def verdict(done: Sequence[Done], goal: HeightField, scene: Scene | None) -> Verdict:

@@ -5,6 +5,7 @@ by that alone.
 """
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -77,7 +78,8 @@ def fin(thickness: float) -> trimesh.Trimesh:
     plate, wall = trimesh.creation.box((40, 30, 6)), trimesh.creation.box((26, thickness, 24))
     plate.apply_translation([0, 0, 3])
     wall.apply_translation([0, 0, 18])
-    return trimesh.util.concatenate([plate, wall])
+    both: trimesh.Trimesh = trimesh.util.concatenate([plate, wall])  # type: ignore[assignment]
+    return both
 
 
 def watts(power: float) -> str:
@@ -126,6 +128,7 @@ def test_a_long_thin_bit(usual: Tried, tmp_path: Path) -> None:
     long = Tried(tmp_path / "long", bowl(), highest, out=400)
     assert long.code == cli.REFUSED
     (words,) = long.broken
+    assert words.startswith("2-finish-small-ball: ")
     assert "the tip may give way" in words
     assert "more than the 0.08 mm let pass; set the bit out less" in words
     assert all(name.startswith("REFUSED-") for name in long.names)
@@ -139,7 +142,9 @@ def test_a_thin_wall(tmp_path: Path) -> None:
     assert thick.broken == []
     thin = Tried(tmp_path / "thin", fin(1.2), deep)
     assert thin.code == cli.REFUSED
-    assert any(" mm wall at x 30, y 25, z " in words for words in thin.broken)
+    assert thin.broken[0].startswith("1-rough-wide-flat: the bit may push with ")
+    # the wall stands from x 17 to 43 in the middle of the block's width
+    assert all(re.search(r"wall at x (1[7-9]|[234]\d), y 25, z ", words) for words in thin.broken)
     assert all("bears; thicken it in the model" in words for words in thin.broken)
     assert all(name.startswith("REFUSED-") for name in thin.names)
 
