@@ -57,9 +57,9 @@ def borne_beside(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> 
     for k in np.flatnonzero(np.isfinite(walls.thickness)):
         x, y = walls.at[k]
         away = walls.thickness[k] / 2 + stage.skin + stage.cutting.radius + BESIDE_MM
-        near = np.abs(ends[:, 2] - walls.z[k]) <= slab
-        near &= np.hypot(ends[:, 0] - x, ends[:, 1] - y) <= away
-        weaker = took[near & (bears[k] < force[took])]
+        level = np.flatnonzero(np.abs(ends[:, 2] - walls.z[k]) <= slab)
+        near = took[level[np.hypot(ends[level, 0] - x, ends[level, 1] - y) <= away]]
+        weaker = near[bears[k] < force[near]]
         force[weaker], wall[weaker] = bears[k], k
     return Borne(force, wall)
 
