@@ -80,7 +80,12 @@ def _take_sculpture(command: argparse.ArgumentParser, ending: str) -> None:
 
 def _take_files(command: argparse.ArgumentParser) -> None:
     """Add what a check of finished files takes."""
-    command.add_argument("files", type=Path, nargs="+", help="RS-274 files in the order they run")
+    command.add_argument(
+        "files",
+        type=Path,
+        nargs="+",
+        help="RS-274 files in the order they run, or a folder of `carve`",
+    )
     command.add_argument("--sculpture", type=Path, help="STL, OBJ, PLY or 3MF to hold them against")
     command.add_argument(
         "--bits", help="names of the rack's bits that cut them, in order: NAME,NAME,..."

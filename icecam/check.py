@@ -7,7 +7,7 @@ and the record says so by its type.
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
@@ -18,17 +18,26 @@ import numpy as np
 from icecam.errors import JobError, TextError
 from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.precut import ice_before, read_remains, volume_gone
-from icecam.geometry.walls import Walls
+from icecam.geometry.walls import Walls, no_walls
 from icecam.job.describe import describe
 from icecam.job.records import Bit, Job
 from icecam.paths.finish_stage import finish_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.step_down import walls_beside
 from icecam.paths.toolpath import CUT
-from icecam.plan import Result, Say, Scene, StageResult, TextFile, carved_by, cell_for
-from icecam.prove.carving import whole_block
+from icecam.plan import (
+    Held,
+    Result,
+    Say,
+    Scene,
+    StageResult,
+    TextFile,
+    carved_by,
+    held_against,
+)
+from icecam.prove.carving import cell_for, whole_block
 from icecam.prove.limits import SLACK_MM
-from icecam.prove.proof import Gouge, closed_by, deepest_gouge, ice_left
+from icecam.prove.proof import Gouge, closed_by, ice_left
 from icecam.units import S_PER_MIN
 from post import dialect as dialects
 from post import reader
@@ -43,12 +52,14 @@ class Part(NamedTuple):
     """A file, or what lies between two bit changes of one; `nth` counts from 0 in its file.
 
     told : kind and description of its bit as our own files say them, else None
+    changed : sentences that speak against its file before it is looked at
     """
 
     file: TextFile
     program: reader.Program
     nth: int
     told: tuple[str, str] | None
+    changed: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -94,8 +105,7 @@ class BareResult:
     @property
     def walls(self) -> Walls:
         """Return none: there is no sculpture to have any."""
-        none = np.zeros(0)
-        return Walls(z=none, thickness=none, at=np.zeros((0, 2)), stands=none, cell=0.0)
+        return no_walls()
 
     def file_name(self, stage: StageResult) -> str:
         """Name of a stage's file."""
@@ -113,8 +123,12 @@ def bare_scene(job: Job) -> Bare:
     return Bare(job=job, ice=ice_before(read_remains(job.block), whole))
 
 
-def read_parts(files: Sequence[Path], job: Job) -> tuple[Part, ...]:
+def read_parts(
+    files: Sequence[Path], job: Job, changed: Sequence[tuple[str, str]] = ()
+) -> tuple[Part, ...]:
     """Read files in the order given; one with bit changes gives a part for each bit.
+
+    changed : names of files and a sentence that speaks against each
 
     Raises
     ------
@@ -132,7 +146,11 @@ def read_parts(files: Sequence[Path], job: Job) -> tuple[Part, ...]:
         told = _told(text)
         if len(told) != len(pieces):
             told = [None] * len(pieces)
-        parts += [Part(file, piece, nth, told[nth]) for nth, piece in enumerate(pieces)]
+        against = tuple(words for of, words in changed if of == path.name)
+        parts += [
+            Part(file, piece, nth, told[nth], against if nth == 0 else ())
+            for nth, piece in enumerate(pieces)
+        ]
     return tuple(parts)
 
 
@@ -258,31 +276,30 @@ def check(scene: Scene, parts: Sequence[Part], stages: Sequence[Stage], say: Say
     `icecam.plan.carve_stages`.
     """
     job = scene.job
-    done = _run(
-        job,
-        scene.ice,
-        parts,
-        stages,
-        say,
-        lambda ice: deepest_gouge(ice, scene.wanted, scene.surface),
-    )
+    walls = thinnest_walls(scene, stages[0])
+    done = _run(job, scene.ice, parts, stages, say, held_against(scene, walls))
     ice, reachable = scene.ice, _untouched(scene)
     for result in done:
         if result.stage.kind == "finish":
             drafted = finish_stage(result.stage, job, scene.surface, scene.wanted, ice, exact=False)
             reachable = closed_by(reachable, ice, scene.wanted, drafted.tips, result.stage.cutting)
         ice = result.carved.ice
-    top = job.block.size[2]
-    bottom = max(job.block.floor, min(float(scene.placed.mesh.low[2]), top))
     return Checked(
         scene=scene,
         stages=done,
         ice=ice,
         left=ice_left(ice, scene.wanted, reachable, job.quality.detail),
         reachable=reachable,
-        walls=walls_beside(scene.wanted, top, bottom, stages[0].step_down),
+        walls=walls,
         unused=(),
     )
+
+
+def thinnest_walls(scene: Scene, first: Stage) -> Walls:
+    """Return the walls that the files of a job go past, of which the first roughs."""
+    top, floor = scene.job.block.size[2], scene.job.block.floor
+    bottom = max(floor, min(float(scene.placed.mesh.low[2]), top))
+    return walls_beside(scene.wanted, top, bottom, first.step_down, first.bit)
 
 
 def _untouched(scene: Scene) -> Heights:
@@ -293,7 +310,8 @@ def _untouched(scene: Scene) -> Heights:
 def check_bare(scene: Bare, parts: Sequence[Part], stages: Sequence[Stage], say: Say) -> BareResult:
     """Run files on a block without a sculpture: rapids, contacts, limits, load and hours."""
     nothing = Gouge(depth=0.0, at=None)
-    done = _run(scene.job, scene.ice, parts, stages, say, lambda _ice: nothing)
+    held = Held(lambda _ice: nothing, no_walls())
+    done = _run(scene.job, scene.ice, parts, stages, say, held)
     return BareResult(scene=scene, stages=done, ice=done[-1].carved.ice)
 
 
@@ -303,7 +321,7 @@ def _run(
     parts: Sequence[Part],
     stages: Sequence[Stage],
     say: Say,
-    gouge: Callable[[HeightField], Gouge],
+    held: Held,
 ) -> tuple[StageResult, ...]:
     """Carve the block by each part in turn."""
     done: list[StageResult] = []
@@ -311,9 +329,9 @@ def _run(
         say(f"{part.file.name} with {planned.bit.name}", len(done) / len(parts))
         stage = replace(planned, spindle_rpm=_slowest(part.program) or planned.spindle_rpm)
         path = part.program.toolpath.moved(job.block.zero)
-        result = carved_by(stage, path, part.file, part.program, job, ice, gouge)
+        result = carved_by(stage, path, part.file, part.program, job, ice, held)
         begun = _begun_low(result, ice) if part.nth == 0 else ()
-        done.append(replace(_as_run(result), limits=(*result.limits, *begun)))
+        done.append(replace(_as_run(result), limits=(*part.changed, *result.limits, *begun)))
         ice = result.carved.ice
     return tuple(done)
 

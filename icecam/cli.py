@@ -13,6 +13,7 @@ from icecam.arguments import parser
 from icecam.errors import IcecamError
 
 if TYPE_CHECKING:
+    from icecam.asked import Asked
     from icecam.check import BareResult, Checked
     from icecam.job.records import Job
 
@@ -88,30 +89,12 @@ def _view(options: argparse.Namespace) -> int:
     return CLEAN
 
 
-def _read_job(options: argparse.Namespace) -> "Job":
-    """Read the job file, with what the command line says about the sculpture."""
-    from dataclasses import replace
-
-    from icecam.job.file import load
-
-    job = load(options.job)
-    changes = {
-        key: value
-        for key, value in (
-            ("fit", options.fit or None),
-            ("up", options.up),
-            ("unit", options.unit),
-        )
-        if value is not None
-    }
-    return replace(job, sculpture=replace(job.sculpture, **changes))
-
-
 def _bits(options: argparse.Namespace) -> int:
     """Say what each bit reaches and which to use; write table, numbers and picture."""
+    from icecam.asked import read_job
     from icecam.report.folder import claimed
 
-    job = _read_job(options)
+    job = read_job(options)
     folder = options.out or Path(f"{options.sculpture.stem}-bits")
     with claimed(folder, force=options.force):
         return _bits_into(folder, options, job)
@@ -147,13 +130,14 @@ def _hours(options: argparse.Namespace) -> int:
     """Say hours and keeping, of a draft or of a finished folder; nothing is written."""
     import json
 
+    from icecam.asked import only_folder, read_job
     from icecam.report.hours import drafted_hours, folder_hours
     from icecam.report.hours_text import hours_text
 
     if os.path.isdir(options.what):
-        told = folder_hours(_only_folder(options))
+        told = folder_hours(only_folder(options, options.what))
     else:
-        job = _read_job(options)
+        job = read_job(options)
 
         from rich.console import Console
 
@@ -169,25 +153,13 @@ def _hours(options: argparse.Namespace) -> int:
     return CLEAN
 
 
-def _only_folder(options: argparse.Namespace) -> Path:
-    """Return the folder asked for; its hours are those of the job it was carved with."""
-    from icecam.errors import JobError
-
-    if options.job or options.fit or options.up or options.unit:
-        raise JobError(
-            f"{options.what} is a finished folder, whose job is settled; leave out --job, --fit, "
-            "--up and --unit, or name the mesh"
-        )
-    folder: Path = options.what
-    return folder
-
-
 def _carve(options: argparse.Namespace) -> int:
     """Plan, prove, write; heavy modules are imported here, so that help comes at once."""
+    from icecam.asked import read_job
     from icecam.report.folder import claimed
     from post.dialect import load as load_dialect
 
-    job = _read_job(options)
+    job = read_job(options)
     load_dialect(job.output.dialect)
     folder = options.out or Path(f"{options.sculpture.stem}-cut")
     with claimed(folder, force=options.force):
@@ -253,16 +225,18 @@ def _carve_into(folder: Path, options: argparse.Namespace, job: "Job") -> int:
 
 def _check(options: argparse.Namespace) -> int:
     """Prove finished files; without a sculpture only what needs none."""
-    job = _checking_job(options)
+    from icecam.asked import to_check
+
+    asked = to_check(options)
     if options.out is None:
-        return _check_on(job, options)
+        return _check_on(asked, options)
     from icecam.report.folder import claimed
 
     with claimed(options.out, force=options.force):
-        return _check_on(job, options)
+        return _check_on(asked, options)
 
 
-def _check_on(job: "Job", options: argparse.Namespace) -> int:
+def _check_on(asked: "Asked", options: argparse.Namespace) -> int:
     from rich.console import Console
 
     from icecam import check
@@ -275,12 +249,12 @@ def _check_on(job: "Job", options: argparse.Namespace) -> int:
     console = Console(width=width, highlight=False, markup=False, emoji=False)
     with working(console) as say:
         say("reading the files", 0.0)
-        parts = check.read_parts(options.files, job)
-        stages = check.stages_for(parts, job, options.bits and options.bits.split(","))
-        job = check.with_bits_of(stages, job)
+        parts = check.read_parts(asked.files, asked.job, asked.changed)
+        stages = check.stages_for(parts, asked.job, options.bits and options.bits.split(","))
+        job = check.with_bits_of(stages, asked.job)
         result: check.Checked | check.BareResult
-        if options.sculpture:
-            result = check.check(set_up(options.sculpture, job), parts, stages, say)
+        if asked.sculpture:
+            result = check.check(set_up(asked.sculpture, job), parts, stages, say)
         else:
             result = check.check_bare(check.bare_scene(job), parts, stages, say)
         told = checked.told_of(result)
@@ -295,28 +269,6 @@ def _check_on(job: "Job", options: argparse.Namespace) -> int:
     if options.out:
         console.print(f"summary and dry run in {options.out}", soft_wrap=True)
     return CLEAN if result.faultless else REFUSED
-
-
-def _checking_job(options: argparse.Namespace) -> "Job":
-    """Read the job that files are checked on; it must be named, for their zero hangs on it."""
-    from icecam.errors import JobError
-    from icecam.report.checked import check_no_cut_files
-    from icecam.report.folder import check_free
-    from post.dialect import load as load_dialect
-
-    if options.job is None:
-        raise JobError(
-            "a check needs --job: the block, its zero, the machine and the bits that the files are "
-            "for; `icecam job` writes one to begin with"
-        )
-    if options.sculpture is None and (options.fit or options.up or options.unit):
-        raise JobError("--fit, --up and --unit say how a sculpture lies; name it with --sculpture")
-    job = _read_job(options)
-    load_dialect(job.output.dialect)
-    if options.out:
-        check_free(options.out, force=options.force)
-        check_no_cut_files(options.out)
-    return job
 
 
 def _write_checked(

@@ -7,16 +7,15 @@ is carved by what was read. What the proof says is about the text.
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import sqrt
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
+from icecam.bounds import broken_bounds, kept_feeds, load_of
 from icecam.errors import MeshError
-from icecam.estimate.load import Load, Setting, stage_load
+from icecam.estimate.load import Load
 from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
-from icecam.estimate.stretches import Taken
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.mesh import read as read_mesh
@@ -26,14 +25,13 @@ from icecam.geometry.profile import cylinders
 from icecam.geometry.walls import Walls
 from icecam.heads import Subject, header
 from icecam.job.bits import tip_size
-from icecam.job.energy import energy_of
 from icecam.job.records import Job
 from icecam.paths.feeds import feeds_met
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import Toolpath
-from icecam.prove.carving import GRAZE_MM, Carved, carve, whole_block
+from icecam.prove.carving import GRAZE_MM, Carved, carve, cell_for, whole_block
 from icecam.prove.grooves import Groove, deepest_groove
 from icecam.prove.limits import broken_limits
 from icecam.prove.proof import (
@@ -47,10 +45,6 @@ from icecam.prove.proof import (
 )
 from post import dialect as dialects
 from post import reader, writer
-
-FINEST_CELL_MM: Final = 0.15
-CELLS: Final = 6_000_000
-"""The proof's cells are made as fine as this many allow."""
 
 TRIES: Final = 5
 """Rounds of leaving out cuts in which a part above the cutting end meets ice."""
@@ -158,14 +152,6 @@ class Result:
         return {self.file_name(stage): stage.file.text for stage in self.stages}
 
 
-def cell_for(job: Job) -> float:
-    """Return the side of the proof's cells (mm): as asked, or as fine as `CELLS` allow."""
-    if job.quality.cell is not None:
-        return job.quality.cell
-    x, y, _ = job.block.size
-    return float(max(FINEST_CELL_MM, np.ceil(sqrt(x * y / CELLS) * 100) / 100))
-
-
 def set_up(sculpture: Path, job: Job) -> Scene:
     """Read the sculpture, lay it in its block, look at it from above.
 
@@ -227,11 +213,11 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
             roughed = rough_stage(stage, job, scene.placed.mesh.triangles, scene.wanted, ice)
             walls = roughed.walls
             stage = replace(stage, step_limit=roughed.limit)
-            result = _prove(stage, roughed.path, scene, ice) if len(roughed.path) else None
+            result = _prove_kept(_Proving(stage, scene, ice, walls), roughed.path)
         else:
             finish = finish_stage(stage, job, scene.surface, scene.wanted, ice)
             reachable = closed_by(reachable, ice, scene.wanted, finish.tips, stage.cutting)
-            result = _prove_clear(stage, finish, scene, ice)
+            result = _prove_clear(_Proving(stage, scene, ice, walls), finish)
         if result is None:
             unused.append(stage.bit.name)
             continue
@@ -255,39 +241,57 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
     return in_one_file(whole) if job.output.one_file else whole
 
 
-def _prove_clear(
-    stage: Stage, finish: Finish, scene: Scene, ice: HeightField
-) -> StageResult | None:
+class _Proving(NamedTuple):
+    """A stage, and the ice that it is proven on."""
+
+    stage: Stage
+    scene: Scene
+    ice: HeightField
+    walls: Walls
+
+
+def _prove_clear(what: _Proving, finish: Finish) -> StageResult | None:
     """Prove a finishing stage; where shank, nut or spindle would touch ice, it stays out."""
     for _ in range(TRIES):
         if len(finish.pieces) == 0:
             return None
-        result = _prove(stage, finish.path(), scene, ice)
+        result = _prove(what, finish.path())
         touching = np.flatnonzero(result.carved.contact_depth > GRAZE_MM)
         if len(touching) == 0:
             break
         places = np.concatenate([result.path.begins[touching], result.path.ends[touching]])
         finish = finish.avoiding(places)
-    feeds = feeds_met(result.path, result.carved.chip, stage, scene.job.machine)
-    return _prove(stage, replace(result.path, feed=feeds), scene, ice, result)
+    feeds = feeds_met(result.path, result.carved.chip, what.stage, what.scene.job.machine)
+    return _prove_kept(what, replace(result.path, feed=feeds), result)
 
 
-def _prove(
-    stage: Stage,
-    path: Toolpath,
-    scene: Scene,
-    ice: HeightField,
-    before: StageResult | None = None,
-) -> StageResult:
+def _prove_kept(
+    what: _Proving, path: Toolpath, before: StageResult | None = None
+) -> StageResult | None:
+    """Prove a stage, slowed where it would ask too much of spindle, bit or walls."""
+    if len(path) == 0:
+        return None
+    result = _prove(what, path, before)
+    for _ in range(TRIES):
+        job, series = what.scene.job, result.load.series
+        feeds = kept_feeds(series, result.path, what.stage, job, what.walls)
+        if feeds is None:
+            break
+        result = _prove(what, replace(result.path, feed=feeds), result)
+    return result
+
+
+def _prove(what: _Proving, path: Toolpath, before: StageResult | None = None) -> StageResult:
     """Write a stage, read it back, and prove what was read.
 
     before : the stage as it was proven with other feeds
     """
+    stage, scene = what.stage, what.scene
     dialect = dialects.load(scene.job.output.dialect)
     text = writer.write(*_part(stage, path, scene), dialect, unit=scene.job.output.unit)
     program = reader.read(text, name=stage.name, dwell_unit=dialect.dwell_unit)
     file = TextFile(name=f"{stage.name}.{dialect.extension}", text=text, unit=program.unit)
-    return _examine(stage, path, file, program, scene, ice, before)
+    return _examine(what, path, file, program, before)
 
 
 def in_one_file(result: Result) -> Result:
@@ -303,7 +307,8 @@ def in_one_file(result: Result) -> Result:
     ice, stages = scene.ice, []
     for done, (first, last) in zip(result.stages, pairwise(edges), strict=True):
         part = program.part(first, last)
-        stages.append(_examine(done.stage, done.planned, file, part, scene, ice))
+        what = _Proving(done.stage, scene, ice, result.walls)
+        stages.append(_examine(what, done.planned, file, part))
         ice = stages[-1].carved.ice
     return replace(result, stages=tuple(stages), ice=ice)
 
@@ -318,20 +323,27 @@ def _part(stage: Stage, path: Toolpath, scene: Scene) -> tuple[Toolpath, writer.
 
 
 def _examine(
-    stage: Stage,
-    planned: Toolpath,
-    file: TextFile,
-    program: reader.Program,
-    scene: Scene,
-    ice: HeightField,
+    what: _Proving, planned: Toolpath, file: TextFile, program: reader.Program,
     before: StageResult | None = None,
-) -> StageResult:
+) -> StageResult:  # fmt: skip
     """Carve the block by a path as it was read, and hold it against the sculpture."""
+    held = held_against(what.scene, what.walls)
+    return carved_by(what.stage, planned, file, program, what.scene.job, what.ice, held, before)
 
-    def gouge(left: HeightField) -> Gouge:
-        return deepest_gouge(left, scene.wanted, scene.surface)
 
-    return carved_by(stage, planned, file, program, scene.job, ice, gouge, before)
+class Held(NamedTuple):
+    """What a carved block is held against.
+
+    gouge : finds the deepest cut into the sculpture in the ice that is left; walls : its thinnest
+    """
+
+    gouge: Callable[[HeightField], Gouge]
+    walls: Walls
+
+
+def held_against(scene: Scene, walls: Walls) -> Held:
+    """Return what a block is held against that a sculpture was carved of."""
+    return Held(lambda left: deepest_gouge(left, scene.wanted, scene.surface), walls)
 
 
 def carved_by(
@@ -341,12 +353,11 @@ def carved_by(
     program: reader.Program,
     job: Job,
     ice: HeightField,
-    gouge: Callable[[HeightField], Gouge],
+    held: Held,
     before: StageResult | None = None,
 ) -> StageResult:
     """Carve the block by a path as it was read, and ask what it did.
 
-    gouge : finds the deepest cut into the sculpture in the ice that is left
     before : the stage with other feeds; if it goes the very same way, the same ice was carved
     """
     path = program.toolpath.moved(job.block.zero)
@@ -362,14 +373,7 @@ def carved_by(
         bit_change=job.machine.bit_change if stage.number > 1 else 0.0,
     )
     spindle = [(event.before, event.value) for event in program.events if event.kind == "spindle"]
-    setting = Setting(
-        bit=stage.bit,
-        spindle=job.machine.spindle,
-        spindle_rpm=stage.spindle_rpm,
-        temperature=job.block.temperature,
-        energy=energy_of(job),
-    )
-    taken = Taken(carved.removed, carved.depth, carved.chip, carved.ice.grid.pitch)
+    load = load_of(stage, path, carved, run.seconds, job)
     return StageResult(
         stage=stage,
         planned=planned,
@@ -378,8 +382,11 @@ def carved_by(
         arcs=len(program.arcs),
         carved=carved,
         seconds=seconds,
-        load=stage_load(path, run.seconds, taken, setting),
-        gouge=gouge(carved.ice),
+        load=load,
+        gouge=held.gouge(carved.ice),
         groove=deepest_groove(ice, carved.ice, tip_size(stage.bit)),
-        limits=tuple(broken_limits(path, spindle, stage.bit, job.block, job.machine)),
+        limits=(
+            *broken_limits(path, spindle, stage.bit, job.block, job.machine),
+            *broken_bounds(load.series, path, stage, job, held.walls),
+        ),
     )

@@ -71,6 +71,11 @@ class Series:
     deflection: Band[Floats]
 
     @property
+    def telling(self) -> NDArray[np.bool_]:
+        """Stretches (m,) whose figures are told: those that count, or all that take if none do."""
+        return self.counts if self.counts.any() else self.stretches.took
+
+    @property
     def energy_j(self) -> Band[float]:
         """Energy of all cutting, J."""
         seconds = self.stretches.seconds
@@ -240,7 +245,7 @@ def _over(above: Floats, below: Floats) -> Floats:
 def _in_few_numbers(series: Series, path: Toolpath, removed: Floats, setting: Setting) -> Load:
     """Mean, 95th percentile and peak of the stretches that count."""
     stretches = series.stretches
-    which = series.counts if series.counts.any() else stretches.took
+    which = series.telling
     seconds, rate = stretches.seconds[which], series.removal_rate[which]
     cuts = which & (stretches.depth >= EDGE_RADIUS.value)
     at, line = _peak_place(series, which, path, removed)

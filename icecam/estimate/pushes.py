@@ -1,22 +1,36 @@
 """What a stage pushes on thin walls of the sculpture, against what they bear."""
 
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from icecam.estimate.load import Series
 from icecam.geometry.walls import Walls
+from icecam.ice.constants import ICE_TENSION, SAFETY
 from icecam.paths.stages import Stage
 from icecam.paths.step_down import borne
 from icecam.paths.toolpath import Toolpath
 
 BESIDE_MM: Final = 2.0
 """A bit that goes past a wall no further off than this pushes on it."""
+LIKELY: Final = ICE_TENSION.value * SAFETY.value / ICE_TENSION.low
+"""What a wall likely bears over what it surely bears: the usual strength, no factor of safety."""
+
+Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Push:
+class Borne(NamedTuple):
+    """What the weakest wall beside each of m stretches bears.
+
+    force : (m,) N, inf where none stands beside it; wall : (m,) its place among the walls, else -1
+    """
+
+    force: Floats
+    wall: NDArray[np.int64]
+
+
+class Push(NamedTuple):
     """The push that goes furthest beyond what its wall bears: N and mm.
 
     at : x, y, z of the wall; line : of the file, where the push is
@@ -29,41 +43,70 @@ class Push:
     line: int
 
 
+def borne_beside(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> Borne:
+    """Return what the walls beside the stretches of a path surely bear.
+
+    walls : of the sculpture; the skin that the stage leaves stands on both sides of them
+    """
+    took = np.flatnonzero(series.stretches.took)
+    force = np.full(len(series.stretches.first), np.inf)
+    wall = np.full(len(force), -1, dtype=np.int64)
+    ends = path.ends[series.stretches.last[took] - 1]
+    slab = float(np.abs(np.diff(walls.z)).max()) / 2 if len(walls.z) > 1 else BESIDE_MM
+    bears = borne(walls, stage.skin)
+    for k in np.flatnonzero(np.isfinite(walls.thickness)):
+        x, y = walls.at[k]
+        away = walls.thickness[k] / 2 + stage.skin + stage.cutting.radius + BESIDE_MM
+        level = np.flatnonzero(np.abs(ends[:, 2] - walls.z[k]) <= slab)
+        near = took[level[np.hypot(ends[level, 0] - x, ends[level, 1] - y) <= away]]
+        weaker = near[bears[k] < force[near]]
+        force[weaker], wall[weaker] = bears[k], k
+    return Borne(force, wall)
+
+
+def pushed(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> tuple[Floats, Borne]:
+    """Return the push (m,) N of each stretch and what the wall beside it bears, to refuse by.
+
+    Roughing chooses its steps by the most that ice may push and the least that a wall may bear.
+    Finishing takes all of the skin beside a wall at once, and is held to what is likely of both.
+    """
+    sure = borne_beside(series, path, stage, walls)
+    if stage.kind == "rough":
+        return series.side_force.high, sure
+    return series.side_force.best, sure._replace(force=sure.force * LIKELY)
+
+
 def worst_push(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> Push | None:
-    """Return the worst push on a wall that does not bear it; None if all do.
+    """Return the worst push on a wall that does not surely bear it; None if all do.
 
     Parameters
     ----------
     series : load of the stretches of `path`, whose side force counts with its high end
     walls : of the sculpture; the skin that the stage leaves stands on both sides of them
     """
-    took = np.flatnonzero(series.counts)
-    if len(took) == 0:
+    sure = borne_beside(series, path, stage, walls)
+    return _worst(series, path, walls, series.side_force.high, sure)
+
+
+def refused_push(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> Push | None:
+    """Return the worst push beyond what is let pass, see `pushed`; None if there is none."""
+    return _worst(series, path, walls, *pushed(series, path, stage, walls))
+
+
+def _worst(
+    series: Series, path: Toolpath, walls: Walls, force: Floats, beside: Borne
+) -> Push | None:
+    """Find the push that goes furthest beyond what its wall bears."""
+    beyond = np.where(series.telling, force - beside.force, -np.inf)
+    if not (beyond > 0).any():
         return None
-    ends = path.ends[series.stretches.last[took] - 1]
-    force = series.side_force.high[took]
-    slab = float(np.abs(np.diff(walls.z)).max()) / 2 if len(walls.z) > 1 else BESIDE_MM
-    bears = borne(walls, stage.skin)
-    worst: Push | None = None
-    for k in np.flatnonzero(np.isfinite(walls.thickness)):
-        x, y = walls.at[k]
-        away = walls.thickness[k] / 2 + stage.skin + stage.cutting.radius + BESIDE_MM
-        near = np.hypot(ends[:, 0] - x, ends[:, 1] - y) <= away
-        near &= np.abs(ends[:, 2] - walls.z[k]) <= slab
-        if not near.any():
-            continue
-        n = int(np.argmax(np.where(near, force, -1.0)))
-        push = Push(
-            force=float(force[n]),
-            bears=float(bears[k]),
-            thickness=float(walls.thickness[k]),
-            at=(float(x), float(y), float(walls.z[k])),
-            line=int(path.line[series.stretches.last[took[n]] - 1]),
-        )
-        if push.force > push.bears and (worst is None or _beyond(push) > _beyond(worst)):
-            worst = push
-    return worst
-
-
-def _beyond(push: Push) -> float:
-    return push.force - push.bears
+    n = int(np.argmax(beyond))
+    k = int(beside.wall[n])
+    x, y = walls.at[k].tolist()
+    return Push(
+        force=float(force[n]),
+        bears=float(beside.force[n]),
+        thickness=float(walls.thickness[k]),
+        at=(x, y, float(walls.z[k])),
+        line=int(path.line[series.stretches.last[n] - 1]),
+    )

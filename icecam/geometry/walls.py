@@ -58,6 +58,12 @@ class Walls:
             object.__setattr__(self, name, array)
 
 
+def no_walls() -> Walls:
+    """Return what is known of walls where there is no sculpture to have any."""
+    none = np.zeros(0)
+    return Walls(z=none, thickness=none, at=np.zeros((0, 2)), stands=none, cell=0.0)
+
+
 def walls_of(
     wanted: HeightField,
     heights: Heights,

@@ -6,6 +6,7 @@ themselves are looked at in `icecam.job.bits`.
 
 from collections.abc import Iterator
 from itertools import pairwise
+from math import inf
 
 from icecam.errors import IcecamError
 from icecam.ice.calibration import energy_of_reading
@@ -32,11 +33,13 @@ def problems(job: Job) -> tuple[Problem, ...]:
     """
     return (
         *_block(job),
+        *_zero(job),
         *sawn_problems(job.block),
         *_ice(job),
         *_freezer(job),
         *_fit(job),
         *_quality(job),
+        *_travel(job),
         *_spindle(job),
         *_names(job),
         *(problem for place, bit in enumerate(job.rack) for problem in _bit(job, place, bit)),
@@ -63,6 +66,23 @@ def _block(job: Job) -> Iterator[Problem]:
                 text=f"is {figure(block.size[axis])} mm{stands} and passes the machine's "
                 f"{_AXES[axis]} travel of {figure(travel[axis])} mm by {figure(over)} mm; "
                 f"take a smaller block{move} or set machine.travel right",
+            )
+
+
+def _zero(job: Job) -> Iterator[Problem]:
+    """Refuse a work zero that the axes cannot come to: it could not be set."""
+    block, travel = job.block, job.machine.travel
+    for axis in (0, 1):
+        middle = max(travel[axis] - block.size[axis], 0.0) / 2
+        corner = block.corner[axis] if block.corner else middle
+        at = corner + block.zero[axis]
+        out = max(-at, at - travel[axis])
+        if out > _ROUNDING:
+            yield Problem(
+                where=("block", "zero", axis),
+                text=f"is {figure(block.zero[axis])} mm and lies {figure(out)} mm outside the "
+                f"machine's {_AXES[axis]} travel, so it cannot be touched off; give a place that "
+                "the axis reaches, seen from the block's front left corner",
             )
 
 
@@ -115,13 +135,47 @@ def _fit(job: Job) -> Iterator[Problem]:
 
 
 def _quality(job: Job) -> Iterator[Problem]:
-    """Refuse ridges above the ice a bit may leave: no bit would ever be done."""
-    quality = job.quality
+    """Hold ridges, ice left and cells against each other, the bits and the controller."""
+    quality, machine = job.quality, job.machine
     if quality.detail < quality.scallop:
         yield Problem(
             where=("quality", "detail"),
             text=f"is {figure(quality.detail)} mm, below quality.scallop of "
             f"{figure(quality.scallop)} mm; raise detail to it or lower the scallop",
+        )
+    if machine.corner_tolerance > quality.detail:
+        yield Problem(
+            where=("machine", "corner_tolerance"),
+            text=f"is {figure(machine.corner_tolerance)} mm, above quality.detail of "
+            f"{figure(quality.detail)} mm: corners would be cut by more than a bit may leave; "
+            "set the controller closer, or give more detail",
+        )
+    finest = min(job.rack, key=tip_size)
+    if quality.cell is not None and quality.cell > tip_size(finest) + _ROUNDING:
+        yield Problem(
+            where=("quality", "cell"),
+            text=f'is {figure(quality.cell)} mm, wider than the tip of "{finest.name}", '
+            f"{figure(tip_size(finest))} mm, whose cuts the proof would miss; give no more than "
+            "that",
+        )
+    for bit in job.rack:
+        tip = bit.diameter / 2 if bit.shape in ("ball", "tapered ball") else inf
+        if quality.scallop > tip + _ROUNDING:
+            yield Problem(
+                where=("quality", "scallop"),
+                text=f'is {figure(quality.scallop)} mm, above the tip radius of "{bit.name}", '
+                f"{figure(tip)} mm, which leaves no ridge as high; give no more than that",
+            )
+
+
+def _travel(job: Job) -> Iterator[Problem]:
+    """Keep the height at start and end over that of ways between cuts."""
+    feeds = job.feeds
+    if feeds.lift < feeds.clearance:
+        yield Problem(
+            where=("feeds", "lift"),
+            text=f"is {figure(feeds.lift)} mm, below feeds.clearance of {figure(feeds.clearance)} "
+            "mm; raise lift to it or lower the clearance",
         )
 
 

@@ -63,7 +63,7 @@ def rough_stage(
     """
     top = job.block.size[2]
     bottom = max(job.block.floor, min(float(triangles[:, :, 2].min()), top))
-    walls = walls_beside(wanted, top, bottom, stage.step_down)
+    walls = walls_beside(wanted, top, bottom, stage.step_down, stage.bit)
     most = beside_walls(job, stage.bit, walls, stage.step_down)
     asked = StepDown(depth=stage.step_down, by=stage.step_limit)
     grounds = wanted.heights[np.isfinite(wanted.heights)][::GROUNDS_EVERY] + stage.skin

@@ -123,13 +123,14 @@ def deepest_for(job: Job, bit: Bit, force: float, most: float) -> float:
     return most if over(most) <= 0 else float(brentq(over, 0.0, most))
 
 
-def walls_beside(wanted: HeightField, top: float, bottom: float, step: float) -> Walls:
+def walls_beside(wanted: HeightField, top: float, bottom: float, step: float, bit: Bit) -> Walls:
     """Measure the walls that roughing by steps of `step` (mm) goes past, at even heights.
 
-    What stands lower than one step is cut in one level with the ice round it and is not looked at.
+    What stands lower than one step, or one diameter of the bit if that is less, is cut in one level
+    with the ice round it and is not looked at.
     """
     heights = np.linspace(top, bottom, WALL_HEIGHTS)
-    return walls_of(wanted, heights, least=max(step, LEAST_MM))
+    return walls_of(wanted, heights, least=max(min(step, tip_size(bit)), LEAST_MM))
 
 
 def borne(walls: Walls, skin: float) -> Floats:
@@ -287,7 +288,7 @@ def limit_words(job: Job, bit: Bit, asked: StepDown, walls: Walls, most: Floats)
     bears = borne(walls, job.roughing.skin)[k]
     if push > bears * (1 + 1e-6):
         words += (
-            f", which bears {bears:.1f} N of the {push:.1f} N that even so push on it; thicken it "
-            "or raise roughing.skin"
+            f", which bears {bears:.1f} N of the {push:.1f} N that push on it at full feed, so the "
+            "bit goes slower there; thicken it or raise roughing.skin"
         )
     return words

@@ -1,6 +1,7 @@
 """The block as heights, carved by a toolpath: what stands after it, and what each move met."""
 
 from dataclasses import dataclass
+from math import sqrt
 from typing import Final
 
 import numpy as np
@@ -9,11 +10,15 @@ from numpy.typing import NDArray
 from icecam.geometry.field import HeightField, cells
 from icecam.geometry.profile import Cylinder, cylinder_profile
 from icecam.geometry.sweeping import sweep
+from icecam.job.records import Job
 from icecam.kernels.profile import Profile
 from icecam.paths.toolpath import RAPID, Toolpath
 
 GRAZE_MM: Final = 0.05
 """A shank or nut that grazes a wall by less than this, sideways, counts as clear of it."""
+FINEST_CELL_MM: Final = 0.15
+CELLS: Final = 6_000_000
+"""The proof's cells are made as fine as this many allow."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,6 +40,14 @@ class Carved:
     chip: NDArray[np.float64]
     rapid_depth: NDArray[np.float64]
     contact_depth: NDArray[np.float64]
+
+
+def cell_for(job: Job) -> float:
+    """Return the side of the proof's cells (mm): as asked, or as fine as `CELLS` allow."""
+    if job.quality.cell is not None:
+        return job.quality.cell
+    x, y, _ = job.block.size
+    return float(max(FINEST_CELL_MM, np.ceil(sqrt(x * y / CELLS) * 100) / 100))
 
 
 def whole_block(size: tuple[float, float, float], cell: float) -> HeightField:

@@ -18,7 +18,7 @@ from icecam.report.markup import tag, written
 from icecam.report.picture import pictures
 from icecam.report.sheet import job_sheet
 from icecam.report.sheet_words import reasons
-from icecam.report.summary import block_record, stage_record, summary
+from icecam.report.summary import block_record, limits_broken, stage_record, summary
 from icecam.report.tables import ice_lines, proof_lines, sculpture_lines
 from icecam.report.warnings import warnings_of
 from icecam.units import MM3_PER_LITRE
@@ -119,7 +119,7 @@ def _bare_summary(result: BareResult) -> dict[str, Any]:
             "deepest_gouge_mm": None,
             "rapid_hits": sum(stage.rapid_hits for stage in result.stages),
             "contacts": sum(stage.contacts for stage in result.stages),
-            "limits_broken": [limit for stage in result.stages for limit in stage.limits],
+            "limits_broken": limits_broken(result),
             "cell_mm": result.scene.ice.grid.pitch,
         },
         "totals": {
@@ -138,7 +138,7 @@ def _bare_lines(told: Mapping[str, Any]) -> list[str]:
         f"rapids through ice: {proof['rapid_hits']}; shank, nut or spindle in ice: "
         f"{proof['contacts']}; limits broken: {len(proof['limits_broken'])}",
         f"checked every {proof['cell_mm']:g} mm, from the files as they were read",
-        *(f"limit broken: {limit}" for limit in proof["limits_broken"]),
+        *(f"refused: {limit}" for limit in proof["limits_broken"]),
     ]
 
 

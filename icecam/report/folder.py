@@ -107,8 +107,9 @@ def check_free(folder: Path, *, force: bool) -> None:
     parent = folder.absolute().parent
     if not parent.is_dir():
         raise OutputError(f"{parent} does not exist; make it first")
-    if not os.access(parent, os.W_OK):
-        raise OutputError(f"{parent} cannot be written by you; choose another --out")
+    for needed in (parent, folder) if folder.exists() else (parent,):
+        if not os.access(needed, os.W_OK):
+            raise OutputError(f"{needed} cannot be written by you; choose another --out")
 
 
 def _check_ours(folder: Path) -> None:

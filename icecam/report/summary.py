@@ -187,6 +187,11 @@ def _band(band: Band[float]) -> dict[str, float]:
     return {"low": _round(band.low), "best": _round(band.best), "high": _round(band.high)}
 
 
+def limits_broken(result: Result | BareResult) -> list[str]:
+    """Return a sentence for each limit that a stage breaks, with the name of the stage."""
+    return [f"{stage.stage.name}: {limit}" for stage in result.stages for limit in stage.limits]
+
+
 def _proof(result: Result) -> dict[str, Any]:
     worst = max(result.stages, key=lambda stage: stage.gouge.depth)
     left = result.left
@@ -196,7 +201,7 @@ def _proof(result: Result) -> dict[str, Any]:
         "gouge_at_mm": None if place is None else [_round(x) for x in place],
         "rapid_hits": sum(stage.rapid_hits for stage in result.stages),
         "contacts": sum(stage.contacts for stage in result.stages),
-        "limits_broken": [limit for stage in result.stages for limit in stage.limits],
+        "limits_broken": limits_broken(result),
         "reachable_within_tolerance": _round(left.within),
         "left_p99_mm": _round(left.p99),
         "left_worst_mm": _round(left.worst),

@@ -123,7 +123,7 @@ def proof_lines(summary: Mapping[str, Any]) -> list[str]:
             f"{_place(proof['unreachable_worst_at_mm'])}"
         )
     lines.append(f"checked every {proof['cell_mm']:g} mm, from the files as written and read back")
-    return [*lines, *(f"limit broken: {limit}" for limit in proof["limits_broken"])]
+    return [*lines, *(f"refused: {limit}" for limit in proof["limits_broken"])]
 
 
 def _place(at: list[float]) -> str:

@@ -17,11 +17,14 @@ NOT_PLANNED: Final = (
     "has them, not as they stand in the files"
 )
 
+HELD: Final = 1e-6
+"""A chip load less than asked by a smaller share than this is rounding."""
+
 
 def warnings_of(result: Result | BareResult) -> tuple[str, ...]:
     """Return one sentence for each thing that may go wrong; none is a fault of the files."""
     job = result.scene.job
-    found = list(_cold(job))
+    found = [*_cold(job), *_skin(job)]
     if isinstance(result, Checked | BareResult):
         found.append(NOT_PLANNED)
     for stage in result.stages:
@@ -46,6 +49,16 @@ def _cold(job: Job) -> Iterator[str]:
         )
 
 
+def _skin(job: Job) -> Iterator[str]:
+    """Say that roughing leaves no more than what counts as done."""
+    if job.roughing.skin <= job.quality.detail:
+        yield (
+            f"roughing.skin of {job.roughing.skin:g} mm is no more than quality.detail of "
+            f"{job.quality.detail:g} mm, so finishing bits leave what roughing left, and its steps "
+            "stay on the piece; give more skin, or less for detail"
+        )
+
+
 def _chips(stage: StageResult, job: Job) -> Iterator[str]:
     """Name chips that rub and chips that melt."""
     planned = stage.stage
@@ -53,6 +66,12 @@ def _chips(stage: StageResult, job: Job) -> Iterator[str]:
         yield (
             f"chips of {planned.chip:.3f} mm a tooth are thinner than {job.ice.least_chip:g} mm: "
             "the edges rub and melt; lower rack.spindle_rpm or take a bit with fewer flutes"
+        )
+    asked = planned.bit.chip_load
+    if asked is not None and planned.chip < asked * (1 - HELD):
+        yield (
+            f"chips of {planned.chip:.3f} mm a tooth instead of rack.chip_load of {asked:g} mm: "
+            "the machine goes no faster; lower rack.spindle_rpm for the whole chip"
         )
     warm = chip_temperature(stage.load.chip_mean, job.block.temperature, energy_of(job))
     if warm.best >= 0.0:
@@ -78,7 +97,12 @@ def _snow(stage: StageResult, job: Job) -> Iterator[str]:
 
 
 def _walls(stage: StageResult, walls: Walls) -> Iterator[str]:
-    """Name the push that goes furthest beyond what a thin wall of the sculpture bears."""
+    """Name the push of finishing that goes furthest beyond what a thin wall surely bears.
+
+    In roughing such a push is refused.
+    """
+    if stage.stage.kind == "rough":
+        return
     push = worst_push(stage.load.series, stage.path, stage.stage, walls)
     if push is None:
         return

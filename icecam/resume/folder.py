@@ -19,8 +19,8 @@ from icecam.job.file import load
 from icecam.job.records import Job
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import Toolpath
-from icecam.plan import cell_for
-from icecam.prove.carving import Carved, carve, whole_block
+from icecam.prove.carving import Carved, carve, cell_for, whole_block
+from icecam.resume.digests import changed_files
 from icecam.units import MM3_PER_LITRE
 from post import dialect as dialects
 from post.dialect import Dialect
@@ -128,18 +128,13 @@ def read_folder(place: Path) -> CutFolder:
     OutputError : no such folder, incomplete, refused by the proof, or files that do not fit
     JobError, TextError : a job or a file that cannot be read
     """
-    told = _summary(place)
-    if not (place / JOB_FILE).is_file():
-        raise OutputError(
-            f"{place} holds no {JOB_FILE}, so the ice cannot be rebuilt: it is incomplete or an "
-            "older version made it; take the whole folder, or carve the job again"
-        )
-    job = load(place / JOB_FILE)
+    told, job = read_summary(place), job_of(place)
     dialect = dialects.load(job.output.dialect)
     steps = ladder(job)
     try:
         if told["clean"] is not True:
             raise OutputError(f"{place} was refused by the proof; mend the job and carve it again")
+        check_proven(place, told)
         _check_job(place, told, job)
         stages = _stages(place, told, steps, dialect)
         sculpture = str(told["sculpture"]["file"])
@@ -156,6 +151,37 @@ def read_folder(place: Path) -> CutFolder:
     return CutFolder(
         place=place, subject=subject, told=told, dialect=dialect, ice=ice, stages=stages
     )
+
+
+def job_of(place: Path) -> Job:
+    """Read the job that a folder was carved with.
+
+    Raises
+    ------
+    OutputError : there is none
+    JobError : one that cannot be read
+    """
+    if not (place / JOB_FILE).is_file():
+        raise OutputError(
+            f"{place} holds no {JOB_FILE}, so the ice cannot be rebuilt: it is incomplete or an "
+            "older version made it; take the whole folder, or carve the job again"
+        )
+    return load(place / JOB_FILE)
+
+
+def check_proven(place: Path, told: dict[str, Any]) -> None:
+    """Refuse a folder of which a file is not the one that was proven.
+
+    Raises
+    ------
+    OutputError : names the first such file
+    """
+    changed = changed_files(place, told)
+    if changed:
+        raise OutputError(
+            f"{changed[0].words}: put the proven file back; `icecam check {place}` says what it "
+            "does as it is, and the job must be carved again to go on with other feeds or ways"
+        )
 
 
 def _check_job(place: Path, told: dict[str, Any], job: Job) -> None:
@@ -179,8 +205,13 @@ def _check_job(place: Path, told: dict[str, Any], job: Job) -> None:
             )
 
 
-def _summary(place: Path) -> dict[str, Any]:
-    """Read summary.json."""
+def read_summary(place: Path) -> dict[str, Any]:
+    """Read the summary of a folder.
+
+    Raises
+    ------
+    OutputError : there is none, or not one of ours
+    """
     file = place / "summary.json"
     try:
         told = json.loads(file.read_text(encoding="utf-8"))
@@ -222,7 +253,7 @@ def _stages(
         if last - first != said["moves"]:
             raise OutputError(
                 f"{place / file.name} has {last - first} moves in stage {number}, the summary says "
-                f"{said['moves']}: the file was cut short or changed; carve the job again"
+                f"{said['moves']}: one of them was changed; carve the job again"
             )
         step = next(
             (s for s in steps if (s.kind, s.bit.name) == (said["kind"], said["bit"]["name"])), None

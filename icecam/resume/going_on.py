@@ -7,7 +7,7 @@ from pathlib import Path
 from icecam.geometry.field import HeightField
 from icecam.plan import Scene
 from icecam.resume.folder import CutFolder, CutStage, check_litres
-from icecam.resume.proof import Verdict, do, verdict
+from icecam.resume.proof import Verdict, do, verdict, walls_for
 from icecam.resume.rest import Part, rest_text, run_of
 from icecam.resume.running import later
 from icecam.resume.stops import restart
@@ -66,7 +66,7 @@ def go_on(
         "another bit of the same kind and stick-out may be put in, set Z anew in any case",
     )
     text = rest_text(folder, cut, Part(first=first, last=None), stands, more)
-    done = do(folder, [cut, *behind], text, stands)
+    done = do(folder, [cut, *behind], text, stands, walls_for(folder, scene))
     return Rest(
         name=rest_name(cut, move),
         text=text,

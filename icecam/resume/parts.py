@@ -18,7 +18,7 @@ from icecam.geometry.field import HeightField
 from icecam.heads import lift_height
 from icecam.plan import Scene
 from icecam.resume.folder import CutFolder, CutStage, check_litres
-from icecam.resume.proof import Done, Verdict, do, verdict
+from icecam.resume.proof import Done, Verdict, do, verdict, walls_for
 from icecam.resume.rest import Part, begin_point, rest_text, run_of, way_in
 from icecam.resume.stops import OVERLAP_S, Run, last_rise, restart
 
@@ -79,6 +79,7 @@ def _split_stage(
     """Cut one stage; `ice` stands before it, `goal` after it."""
     files: dict[str, bytes] = {}
     done: list[Done] = []
+    walls = walls_for(folder, scene)
     begin: int | None = int(run.cuts[0])
     while begin is not None:
         if len(done) == len(ascii_lowercase):
@@ -94,7 +95,7 @@ def _split_stage(
         )
         text = rest_text(folder, cut, part, ice, more)
         files[name] = text
-        done.append(do(folder, [cut], text, ice))
+        done.append(do(folder, [cut], text, ice, walls))
         ice, begin = done[-1].ice, after
     return Split(
         cut=cut,

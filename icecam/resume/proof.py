@@ -11,18 +11,25 @@ from typing import Final
 
 import numpy as np
 
+from icecam.bounds import broken_bounds, load_of
+from icecam.check import thinnest_walls
 from icecam.errors import MeshError
 from icecam.estimate.runtime import runtime
 from icecam.geometry.field import HeightField
+from icecam.geometry.walls import Walls, no_walls
 from icecam.plan import Scene, set_up
-from icecam.prove.carving import GRAZE_MM
+from icecam.prove.carving import GRAZE_MM, Carved
 from icecam.prove.limits import broken_limits
 from icecam.prove.proof import GOUGE_MM, RAPID_MM, deepest_gouge
+from icecam.resume.digests import changed_sculpture
 from icecam.resume.folder import CutFolder, CutStage, bit_changes
 from post.reader import Program, read
 
 SAME_MM: Final = 0.02
 """No place of the block may end farther than this from where the uninterrupted job leaves it."""
+
+SAME_PLACE: Final = 1e-3
+"""How far the matrix of the summary, nine digits of it, may lie from that of the job."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,7 +67,14 @@ class Verdict:
         return not met and self.away <= SAME_MM and (self.gouge or 0.0) <= GOUGE_MM
 
 
-def do(folder: CutFolder, cuts: Sequence[CutStage], text: bytes, ice: HeightField) -> Done:
+def walls_for(folder: CutFolder, scene: Scene | None) -> Walls:
+    """Return the walls that the files of a folder go past; none if the sculpture is not at hand."""
+    return no_walls() if scene is None else thinnest_walls(scene, folder.stages[0].stage)
+
+
+def do(
+    folder: CutFolder, cuts: Sequence[CutStage], text: bytes, ice: HeightField, walls: Walls
+) -> Done:
     """Read a file back and carve by it.
 
     cuts : the stages that it does, one for each of its bits
@@ -75,17 +89,24 @@ def do(folder: CutFolder, cuts: Sequence[CutStage], text: bytes, ice: HeightFiel
         carved = folder.carve(ice, path, cut.stage)
         hits += int((carved.rapid_depth > RAPID_MM).sum())
         contacts += int((carved.contact_depth > GRAZE_MM).sum())
-        limits += _limits(folder, cut, moves)
+        limits += _limits(folder, cut, moves, carved, walls)
         ice = carved.ice
     return Done(ice=ice, rapid_hits=hits, contacts=contacts, limits=tuple(limits), seconds=seconds)
 
 
-def _limits(folder: CutFolder, cut: CutStage, moves: Program) -> list[str]:
-    """Limits of the machine that moves break."""
+def _limits(
+    folder: CutFolder, cut: CutStage, moves: Program, carved: Carved, walls: Walls
+) -> list[str]:
+    """Limits of machine, bit and walls that moves break."""
     job = folder.subject.job
     spindle = [(event.before, event.value) for event in moves.events if event.kind == "spindle"]
     path = folder.in_block(moves.toolpath)
-    return broken_limits(path, spindle, cut.stage.bit, job.block, job.machine)
+    load = load_of(cut.stage, path, carved, runtime(path, job.machine).seconds, job)
+    broken = (
+        *broken_limits(path, spindle, cut.stage.bit, job.block, job.machine),
+        *broken_bounds(load.series, path, cut.stage, job, walls),
+    )
+    return [f"{cut.stage.name}: {words}" for words in broken]
 
 
 def verdict(done: Sequence[Done], goal: HeightField, scene: Scene | None) -> Verdict:
@@ -103,6 +124,12 @@ def verdict(done: Sequence[Done], goal: HeightField, scene: Scene | None) -> Ver
     )
 
 
+def sculpture_near(place: Path, name: str) -> Path | None:
+    """Return the file of this name in a folder or beside it; None if there is none."""
+    near = (place / name, place.absolute().parent / name)
+    return next((path for path in near if path.is_file()), None)
+
+
 def find_sculpture(folder: CutFolder, given: Path | None) -> Scene | None:
     """Return the sculpture in its block: the file given, or of its name in the folder or beside it.
 
@@ -112,20 +139,17 @@ def find_sculpture(folder: CutFolder, given: Path | None) -> Scene | None:
     ------
     MeshError : a file that cannot be read, or another sculpture than the job carves
     """
-    name = folder.subject.sculpture
-    near = [folder.place / name, folder.place.absolute().parent / name]
-    file = given or next((path for path in near if path.is_file()), None)
+    file = given or sculpture_near(folder.place, folder.subject.sculpture)
     if file is None:
         return None
     scene = set_up(file, folder.subject.job)
-    mesh = scene.placed.mesh
-    told = folder.told["sculpture"]
-    off = np.abs(np.array(told["to_block"]) - scene.placed.to_block).max()
-    count = len(mesh.triangles) + mesh.degenerate + mesh.doubled
-    if count != told["triangles"] or off > 1e-3:
+    changed = changed_sculpture(file, folder.told)
+    if changed:
+        raise MeshError(f"{changed[0].words}; name the right file with --sculpture")
+    off = np.abs(np.array(folder.told["sculpture"]["to_block"]) - scene.placed.to_block).max()
+    if off > SAME_PLACE:
         raise MeshError(
-            f"{file} is not the sculpture that {folder.place} was made of: it has {count} "
-            f"triangles, or lies elsewhere; that one had {told['triangles']}; name the right file "
-            "with --sculpture"
+            f"{file} lies elsewhere in the block than summary.json of {folder.place} says: "
+            "job.toml was changed; carve the job again"
         )
     return scene

@@ -27,6 +27,12 @@ VEE = {f"{R}shape": "vee", f"{R}diameter": 0, f"{R}taper_deg": 45, f"{R}flute_le
 FITTED = {"sculpture.fit": True}
 NARROW = {**FITTED, "block.size[2]": 100}
 STUBBY = {**FITTED, "block.size[1]": 100}
+M, Q = "machine.corner_tolerance", "quality.cell"
+ROUGH = {"quality.detail": 1}
+POINTED = {
+    **{"name": "point", "shape": "vee", "diameter": 0, "taper_deg": 45, "flutes": 2},
+    **{"flute_length": 10, "shank": 12, "stick_out": 80, "nut": 34},
+}
 SHORT = {f"{R}flute_length": 30}
 
 Case = tuple[str, dict[str, Any], dict[str, Any]]
@@ -62,6 +68,18 @@ CASES: list[Case] = [
         {f"{W}.through": [[1017, 0, 0], [1017, 9, 0], [1017, 0, 9]]},
     ),
     ("quality.detail", {"quality.detail": 0.1}, {"quality.detail": 0.099}),
+    ("machine.corner_tolerance", {M: 0.25}, {M: 0.251}),
+    ("machine.corner_tolerance", {M: 0.2, "quality.detail": 0.2}, {M: 0.2, "quality.detail": 0.19}),
+    # The smallest bit is the 1/16 in ball: 1.5875 mm wide, its tip 0.79375 mm round.
+    ("quality.cell", {"quality.cell": 1.5875}, {"quality.cell": 1.588}),
+    ("quality.cell", {"quality.cell": 0.5, "rack[1]": POINTED}, {Q: 0.51, "rack[1]": POINTED}),
+    ("quality.scallop", {**ROUGH, "quality.scallop": 0.79375}, {**ROUGH, "quality.scallop": 0.794}),
+    # The block's corner lies 100 mm by 100 mm into the travel of 1300 x 900 mm.
+    ("block.zero[1]", {"block.zero[1]": -100}, {"block.zero[1]": -100.01}),
+    ("block.zero[1]", {"block.zero[1]": 1200}, {"block.zero[1]": 1200.01}),
+    ("block.zero[2]", {"block.zero[2]": -100}, {"block.zero[2]": -100.01}),
+    ("block.zero[2]", {"block.zero[2]": 800}, {"block.zero[2]": 800.01}),
+    ("feeds.lift", {"feeds.lift": 3}, {"feeds.lift": 2.99}),
     (f"{S}least_rpm", {f"{S}least_rpm": 18000}, {f"{S}least_rpm": 24001}),
     (f"{S}power[3]", {f"{S}power[3][1]": 18001}, {f"{S}power[3][1]": 18000}),
     ("rack[2].name", {"rack[2].name": "other"}, {"rack[2].name": "half-inch flat"}),
@@ -135,6 +153,14 @@ def test_a_block_left_in_the_middle_may_fill_the_travel() -> None:
     (problem,) = problems(READER.validate_python(content))
     assert key(problem.where) == "block.size[2]"
     assert "by 0.1 mm" in problem.text
+
+
+def test_a_block_in_the_middle_has_its_zero_within_the_travel() -> None:
+    """(1300 - 1016) / 2 = 142 mm of travel lie left of it, (900 - 508) / 2 = 196 mm before it."""
+    for zero, refused in (([-142, -196, 0], 0), ([-142.01, -196, 0], 1), ([0, 705, -9000], 1)):
+        content = changed({"block.zero": zero})
+        content["block"].pop("corner")
+        assert len(problems(READER.validate_python(content))) == refused
 
 
 def test_a_margin_does_not_matter_unless_fitted() -> None:

@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import fields, is_dataclass
-from typing import get_args, get_type_hints
+from typing import get_args, get_origin, get_type_hints
 
 import pytest
 from pydantic import TypeAdapter, ValidationError
@@ -138,6 +138,30 @@ def comment_above(heading: str, key: str) -> str:
 
 
 EVERY_KEY = documented(Job, "")
+
+
+def leaves(kind: object, key: str) -> list[str]:
+    """Every value that a record may hold, its key as messages write it, lists by their place 1."""
+    if isinstance(kind, type) and is_dataclass(kind):
+        hints = get_type_hints(kind)
+        below = [leaves(hints[field.name], f"{key}.{field.name}") for field in fields(kind)]
+        return [leaf for some in below for leaf in some]
+    parts = [part for part in get_args(kind) if part not in (type(None), ...)]
+    if get_origin(kind) is tuple:
+        alike = len(set(parts)) == 1
+        return leaves(parts[0], f"{key}[1]") if alike else [f"{key}[1]", f"{key}[2]"]
+    nested = [part for part in parts if get_origin(part) is tuple or is_dataclass(part)]
+    return leaves(nested[0], key) if nested else [key.strip(".")]
+
+
+def test_every_value_of_the_model_has_a_case() -> None:
+    """Read off the records themselves: a new field, however deep, fails until it is tried."""
+    tried = NUMBERS.keys() | WHOLE.keys() | CHOICES.keys() | TEXTS.keys()
+    every = leaves(Job, "")
+    assert len(every) > 80
+    alike = {re.sub(r"\[\d\]", "[1]", key) for key in tried}
+    assert sorted(set(every) - alike - {"machine.spindle.power[1][2]"}) == []
+    assert "machine.spindle.power[1][2]" in tried
 
 
 def dotted(heading: str, key: str) -> str:

@@ -118,7 +118,7 @@ def plate(thickness: float) -> HeightField:
 @pytest.mark.parametrize("thickness", [10.2, 12.6, 15.0])
 def test_a_wall_bounds_the_step_beside_it(thickness: float) -> None:
     """The stress 6 F / t^2 stays at 0.7 MPa over 2, t with the skin on both sides (by hand)."""
-    walls = walls_beside(plate(thickness), 100.0, 0.0, 12.7)
+    walls = walls_beside(plate(thickness), 100.0, 0.0, 12.7, FLAT)
     most = beside_walls(JOB, FLAT, walls, 12.7)
     beside = (walls.z > 21.0) & (walls.z < 80.0)
     assert np.isfinite(walls.thickness[beside]).all()
@@ -132,15 +132,27 @@ def test_a_wall_bounds_the_step_beside_it(thickness: float) -> None:
     assert "x 60" in words
 
 
+def test_steps_deeper_than_a_wall_is_high_do_not_hide_it() -> None:
+    """Steps of three diameters, 38.1 mm: a wall 24 mm high is seen, one of 12 mm is none."""
+    high = plate(10.2)
+    low = replace(high, heights=np.minimum(high.heights, 44.0))
+    walls = walls_beside(low, 44.0, 0.0, 38.1, FLAT)
+    beside = (walls.z > 21.0) & (walls.z < 31.0)
+    assert np.isfinite(walls.thickness[beside]).all()
+    assert (beside_walls(JOB, FLAT, walls, 38.1)[beside] < 12.7).all()
+    lower = replace(high, heights=np.minimum(high.heights, 32.0))
+    assert np.isinf(walls_beside(lower, 32.0, 0.0, 38.1, FLAT).thickness).all()
+
+
 def test_a_thick_wall_bounds_nothing() -> None:
-    walls = walls_beside(plate(25.2), 100.0, 0.0, 12.7)
+    walls = walls_beside(plate(25.2), 100.0, 0.0, 12.7, FLAT)
     most = beside_walls(JOB, FLAT, walls, 12.7)
     assert (most == 12.7).all()
     assert "wall" not in limit_words(JOB, FLAT, step_down(JOB, FLAT), walls, most)
 
 
 def test_a_wall_too_thin_for_any_step_is_told() -> None:
-    walls = walls_beside(plate(4.2), 100.0, 0.0, 12.7)
+    walls = walls_beside(plate(4.2), 100.0, 0.0, 12.7, FLAT)
     most = beside_walls(JOB, FLAT, walls, 12.7)
     assert most.min() == pytest.approx(1.27)
     assert "raise roughing.skin" in limit_words(JOB, FLAT, step_down(JOB, FLAT), walls, most)

@@ -19,7 +19,7 @@ from icecam.geometry.field import HeightField
 from icecam.job.file import load
 from icecam.job.records import Bit, Block, Job, Shape
 from icecam.paths.stages import Stage
-from icecam.plan import Result, StageResult, TextFile, _examine, carve_stages, set_up
+from icecam.plan import Result, StageResult, TextFile, _examine, _Proving, carve_stages, set_up
 from post.reader import Program
 from post.reader import read as read_text
 from tests.reference import text as twin
@@ -126,7 +126,8 @@ def proven(result: Result, parts: Sequence[Part], ice: HeightField) -> list[Stag
         program: Program = read_text(part.text)
         file = TextFile(name="spoilt", text=part.text, unit=program.unit)
         path = program.toolpath
-        found.append(_examine(part.stage, path, file, program, result.scene, ice))
+        what = _Proving(part.stage, result.scene, ice, result.walls)
+        found.append(_examine(what, path, file, program))
         ice = found[-1].carved.ice
     return found
 

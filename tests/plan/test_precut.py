@@ -15,13 +15,14 @@ from icecam.choose.draft import draft
 from icecam.cli import main
 from icecam.estimate.runtime import runtime
 from icecam.geometry.precut import read_remains
+from icecam.geometry.walls import no_walls
 from icecam.job.file import load
 from icecam.job.records import Job, Precut, Sawn
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import ladder
 from icecam.paths.standing import coarse
 from icecam.paths.toolpath import CUT
-from icecam.plan import Scene, StageResult, _prove, set_up
+from icecam.plan import Scene, StageResult, _prove, _Proving, set_up
 
 OWL = Path(__file__).parents[2] / "models" / "owl.stl"
 Clear = Literal["moat", "block"]
@@ -51,7 +52,7 @@ def roughed(sawn: tuple[Sawn, ...], clear: Clear) -> tuple[Scene, StageResult]:
     stage = ladder(scene.job)[0]
     triangles = scene.placed.mesh.triangles
     path = rough_stage(stage, scene.job, triangles, scene.wanted, scene.ice).path
-    return scene, _prove(stage, path, scene, scene.ice)
+    return scene, _prove(_Proving(stage, scene, scene.ice, no_walls()), path)
 
 
 def air_share(result: StageResult) -> float:
@@ -69,7 +70,7 @@ def test_the_owl_out_of_a_sawn_block_is_roughed_sooner(clear: Clear, least: floa
     assert minutes[1] < (1 - least) * minutes[0]
     assert air_share(cut) < air_share(whole) + 0.01
     exact = read_remains(cut_scene.job.block).heights(cut_scene.ice.grid, 0.0)
-    assert _prove(cut.stage, cut.planned, cut_scene, exact).clean
+    assert _prove(_Proving(cut.stage, cut_scene, exact, no_walls()), cut.planned).clean
 
 
 JOB = """
@@ -168,6 +169,6 @@ def test_a_second_job_on_what_the_first_left(tmp_path: Path) -> None:
     assert litres[1] < 0.6 * litres[0]
     assert second[0].seconds.total < 0.9 * first[0].seconds.total
     stage = second[0].stage
-    assert _prove(stage, second[0].path, after, first[0].ice).clean
-    assert _prove(stage, second[0].path, after, after.ice).clean
+    for ice in (first[0].ice, after.ice):
+        assert _prove(_Proving(stage, after, ice, no_walls()), second[0].path).clean
     assert rough_volume(after, stage) < 0.6 * rough_volume(scene, stage)

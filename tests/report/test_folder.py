@@ -4,7 +4,6 @@ Whatever happens, the folder is as it was or all new, and the next run works. Ki
 their manual pages: kill(2), setrlimit(2), mount(8), flock(2).
 """
 
-import os
 import random
 import resource
 import shutil
@@ -149,15 +148,6 @@ def test_a_file_that_cannot_grow(tmp_path: Path) -> None:
         signal.signal(signal.SIGXFSZ, ignored)
     assert whole(folder)
     assert [path.name for path in tmp_path.iterdir()] == ["cut"]
-
-
-def test_a_folder_that_may_only_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Rights do not bind the superuser, so what access(2) would answer is put in its place."""
-    folder = tmp_path / "cut"
-    monkeypatch.setattr(os, "access", lambda _path, _mode: False)
-    with pytest.raises(OutputError, match="cannot be written by you"), claimed(folder, force=False):
-        pass
-    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("name", ["n" * 250, "n" * 300, "a/" * 3000 + "b"])

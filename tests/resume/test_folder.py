@@ -1,5 +1,6 @@
 """A folder must be whole, and its files must do what its summary says."""
 
+import hashlib
 import json
 import re
 import shutil
@@ -42,6 +43,44 @@ def _line_gone(place: Path) -> None:
 
 def _swapped(place: Path) -> None:
     shutil.copy(_file(place, 3), _file(place, 2))
+
+
+def _one_byte(file: Path, at: int, byte: bytes) -> None:
+    """Put one byte in the place of another, which must be another indeed."""
+    text = file.read_bytes()
+    assert text[at : at + 1] != byte
+    file.write_bytes(text[:at] + byte + text[at + 1 :])
+
+
+def _raised_feed(place: Path) -> None:
+    text = _file(place, 2).read_bytes()
+    _one_byte(_file(place, 2), text.rindex(b"F") + 1, b"9")
+
+
+def _other_comment(place: Path) -> None:
+    text = _file(place, 1).read_bytes()
+    _one_byte(_file(place, 1), text.index(b"(") + 1, b"~")
+
+
+def _other_place(place: Path) -> None:
+    """The last digit of a coordinate: a thousandth of a millimetre."""
+    text = _file(place, 3).read_bytes()
+    line = text.index(b"\n", text.index(b"X", len(text) // 2))
+    _one_byte(_file(place, 3), line - 1, b"7" if text[line - 1 : line] != b"7" else b"3")
+
+
+def _other_moves(place: Path) -> None:
+    told = json.loads((place / "summary.json").read_text())
+    told["stages"][1]["moves"] += 1
+    _say(place, "stages", told["stages"])
+
+
+def _proven_as_it_is(place: Path) -> None:
+    """Put the digests of the files as they lie there into the summary."""
+    told = json.loads((place / "summary.json").read_text())
+    for stage in told["stages"]:
+        stage["sha256"] = hashlib.sha256((place / stage["file"]).read_bytes()).hexdigest()
+    _say(place, "stages", told["stages"])
 
 
 def _older(place: Path) -> None:
@@ -91,9 +130,13 @@ def _file_gone(place: Path) -> None:
 @pytest.mark.parametrize(
     ("damage", "words"),
     [
-        (_cut_short, "no end"),
-        (_line_gone, "moves in stage 2, the summary says"),
-        (_swapped, "moves in stage 2, the summary says"),
+        (_cut_short, r"2-finish.* is not the file that was proven .*; `icecam check "),
+        (_line_gone, r"2-finish.* is not the file that was proven .*; `icecam check "),
+        (_swapped, r"2-finish.* is not the file that was proven .*; `icecam check "),
+        (_raised_feed, r"2-finish.* is not the file that was proven .*; `icecam check "),
+        (_other_comment, r"1-rough.* is not the file that was proven .*; `icecam check "),
+        (_other_place, r"3-finish.* is not the file that was proven .*; `icecam check "),
+        (_other_moves, "moves in stage 2, the summary says"),
         (_older, r"holds no job\.toml"),
         (_other_rack, "has no bit for stage 2"),
         (_other_stick_out, r"130\.0\] where the summary has .*125\.0\]"),
@@ -115,26 +158,15 @@ def test_a_damaged_folder_is_refused(
 
 
 def test_a_file_that_cuts_elsewhere_is_refused(copy: Path) -> None:
-    """As many moves, but all of them 4 mm higher: only the ice can tell."""
+    """As many moves, but all of them 4 mm higher, and a digest to fit: only the ice can tell."""
     file = _file(copy, 1)
     text = file.read_text()
     file.write_text(re.sub(r"Z([\d.]+)", lambda z: f"Z{float(z.group(1)) + 4:.3f}", text))
+    _proven_as_it_is(copy)
     folder = read_folder(copy)
     cut = folder.stages[1]
     with pytest.raises(OutputError, match="litres in stage 1, the summary says"):
         go_on(folder, cut, 3000, overlap=5.0, scene=None)
-
-
-def test_slower_feeds_by_hand_are_no_damage(copy: Path) -> None:
-    """Whoever turns the feed down in the file goes on at that feed."""
-    file = _file(copy, 2)
-    text = file.read_text().replace("F12000", "F6000")
-    file.write_text(text)
-    folder = read_folder(copy)
-    cut = folder.stages[1]
-    rest = go_on(folder, cut, at_line(run_of(folder, cut), 2000).move, overlap=5.0, scene=None)
-    assert rest.verdict.clean
-    assert b"F12000" not in rest.text
 
 
 @pytest.mark.parametrize(
@@ -168,16 +200,20 @@ def test_the_sculpture_beside_is_found_and_another_is_refused(copy: Path) -> Non
         find_sculpture(folder, ball)
 
 
-def test_triangles_that_stand_twice_are_of_the_sculpture(copy: Path) -> None:
-    """The summary counts all the file holds: 50 bytes each behind a head of 84 (binary STL)."""
+def test_a_sculpture_with_one_byte_changed_is_another(copy: Path) -> None:
+    """As many triangles in the same box: only its digest tells. 84 bytes of head, 50 a triangle."""
     held = bytearray(PANEL.read_bytes())
-    count = (len(held) - 84) // 50 + 1
-    held[80:84] = count.to_bytes(4, "little")
-    (copy / "panel.stl").write_bytes(held + held[84:134])
-    told = json.loads((copy / "summary.json").read_text())
-    told["sculpture"]["triangles"] = count
-    (copy / "summary.json").write_text(json.dumps(told))
-    assert find_sculpture(read_folder(copy), None) is not None
+    held[84 + 50 * 1000 + 48] ^= 1  # the attribute of a triangle, which no reader looks at
+    (copy / "panel.stl").write_bytes(held)
+    with pytest.raises(MeshError, match=r"not the sculpture that was carved .*--sculpture"):
+        find_sculpture(read_folder(copy), None)
+
+
+def test_a_sculpture_that_would_lie_elsewhere_is_refused(copy: Path) -> None:
+    job = copy / "job.toml"
+    job.write_text(job.read_text().replace("margin = 5.0", "margin = 6.0"))
+    with pytest.raises(MeshError, match=r"lies elsewhere in the block than summary\.json"):
+        find_sculpture(read_folder(copy), PANEL)
 
 
 def test_the_ice_rebuilt_weighs_what_the_summary_says(tile: Path) -> None:
