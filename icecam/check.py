@@ -281,7 +281,9 @@ def check(scene: Scene, parts: Sequence[Part], stages: Sequence[Stage], say: Say
     ice, reachable = scene.ice, _untouched(scene)
     for result in done:
         if result.stage.kind == "finish":
-            drafted = finish_stage(result.stage, job, scene.surface, scene.wanted, ice, exact=False)
+            drafted = finish_stage(
+                result.stage, job, scene.surface, scene.wanted, ice, walls, exact=False
+            )
             reachable = closed_by(reachable, ice, scene.wanted, drafted.tips, result.stage.cutting)
         ice = result.carved.ice
     return Checked(

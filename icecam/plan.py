@@ -215,7 +215,7 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
             stage = replace(stage, step_limit=roughed.limit)
             result = _prove_kept(_Proving(stage, scene, ice, walls), roughed.path)
         else:
-            finish = finish_stage(stage, job, scene.surface, scene.wanted, ice)
+            finish = finish_stage(stage, job, scene.surface, scene.wanted, ice, walls)
             reachable = closed_by(reachable, ice, scene.wanted, finish.tips, stage.cutting)
             result = _prove_clear(_Proving(stage, scene, ice, walls), finish)
         if result is None:
@@ -260,6 +260,8 @@ def _prove_clear(what: _Proving, finish: Finish) -> StageResult | None:
         if len(touching) == 0:
             break
         places = np.concatenate([result.path.begins[touching], result.path.ends[touching]])
+        # on its way down a bit touches ice first near the lower end
+        places[:, 2] = np.minimum(*np.split(places[:, 2], 2)).repeat(2).reshape(-1, 2).T.ravel()
         finish = finish.avoiding(places)
     feeds = feeds_met(result.path, result.carved.chip, what.stage, what.scene.job.machine)
     return _prove_kept(what, replace(result.path, feed=feeds), result)

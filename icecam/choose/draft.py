@@ -13,6 +13,7 @@ from icecam.errors import MeshError
 from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
 from icecam.geometry.field import HeightField
 from icecam.geometry.profile import cylinders
+from icecam.geometry.walls import no_walls
 from icecam.paths.feeds import feeds_met
 from icecam.paths.finish_stage import finish_stage
 from icecam.paths.rough_stage import rough_stage
@@ -111,5 +112,7 @@ def _path(scene: Scene, stage: Stage, ice: HeightField) -> Toolpath:
     if stage.kind == "rough":
         triangles = scene.placed.mesh.triangles
         return rough_stage(stage, scene.job, triangles, scene.wanted, ice).path
-    plan = finish_stage(stage, scene.job, scene.surface, scene.wanted, ice, exact=False)
+    # lower bands beside a thin wall change the hours little, and drafts may begin after roughing
+    walls = no_walls()
+    plan = finish_stage(stage, scene.job, scene.surface, scene.wanted, ice, walls, exact=False)
     return plan.path()

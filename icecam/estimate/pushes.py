@@ -1,21 +1,16 @@
 """What a stage pushes on thin walls of the sculpture, against what they bear."""
 
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from icecam.estimate.load import Series
 from icecam.geometry.walls import Walls
-from icecam.ice.constants import ICE_TENSION, SAFETY
 from icecam.paths.stages import Stage
 from icecam.paths.step_down import borne
+from icecam.paths.thin_walls import LIKELY, reach, slab
 from icecam.paths.toolpath import Toolpath
-
-BESIDE_MM: Final = 2.0
-"""A bit that goes past a wall no further off than this pushes on it."""
-LIKELY: Final = ICE_TENSION.value * SAFETY.value / ICE_TENSION.low
-"""What a wall likely bears over what it surely bears: the usual strength, no factor of safety."""
 
 Floats = NDArray[np.float64]
 
@@ -52,13 +47,11 @@ def borne_beside(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> 
     force = np.full(len(series.stretches.first), np.inf)
     wall = np.full(len(force), -1, dtype=np.int64)
     ends = path.ends[series.stretches.last[took] - 1]
-    slab = float(np.abs(np.diff(walls.z)).max()) / 2 if len(walls.z) > 1 else BESIDE_MM
-    bears = borne(walls, stage.skin)
+    bears, away, high = borne(walls, stage.skin), reach(walls, stage), slab(walls)
     for k in np.flatnonzero(np.isfinite(walls.thickness)):
         x, y = walls.at[k]
-        away = walls.thickness[k] / 2 + stage.skin + stage.cutting.radius + BESIDE_MM
-        level = np.flatnonzero(np.abs(ends[:, 2] - walls.z[k]) <= slab)
-        near = took[level[np.hypot(ends[level, 0] - x, ends[level, 1] - y) <= away]]
+        level = np.flatnonzero(np.abs(ends[:, 2] - walls.z[k]) <= high)
+        near = took[level[np.hypot(ends[level, 0] - x, ends[level, 1] - y) <= away[k]]]
         weaker = near[bears[k] < force[near]]
         force[weaker], wall[weaker] = bears[k], k
     return Borne(force, wall)

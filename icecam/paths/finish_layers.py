@@ -9,33 +9,25 @@ from scipy import ndimage
 
 from icecam.geometry.field import Heights
 from icecam.job.records import Quality
+from icecam.paths.cut_order import Layer, Uncut, in_order, uncut_of
 from icecam.paths.finishing import (
     CLOSER,
     TILTED,
     Need,
     slopes,
-    steep_regions,
     stepover_for,
     sweeps,
     tip_radius,
 )
 from icecam.paths.linking import Going, Rest
-from icecam.paths.pieces import (
-    Pieces,
-    by_height,
-    in_short_order,
-    joined,
-    simplified,
-    some_of,
-    where_marked,
-)
+from icecam.paths.pieces import Pieces, joined, where_marked
 from icecam.paths.refining import refined
-from icecam.paths.rings import rings
+from icecam.paths.rings import needed, rings
 from icecam.paths.stages import Stage
-from icecam.paths.thick import THIN, gathered, thick_places
+from icecam.paths.thick import thick_places
+from icecam.paths.thin_walls import ThinWalls
 from icecam.paths.valleys import Traced
 
-STRAIGHT_MM: Final = 0.01
 BAND: Final = 0.4
 """Flute lengths from top to bottom of the cuts that come in any order."""
 SURE: Final = 0.8
@@ -45,15 +37,8 @@ RING_GAP: Final = 6
 ROUGH_ROWS: Final = 0.4
 """Rows of a bit's upper layers, in diameters of its tip."""
 
+Floats = NDArray[np.float64]
 Marks = NDArray[np.bool_]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Layer:
-    """Pieces that are cut together, lifted by so much (mm) above the surface."""
-
-    pieces: Pieces
-    lift: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,15 +55,19 @@ class Ground:
     """What the cuts of a stage are made on: arrays over the grid of tips (ny, nx).
 
     useful : tips where the bit takes ice that matters, before any cut; traced : valleys first
+    steep : number of the steep region at each tip, 0 elsewhere
     holder : lowest tip heights at which shank, nut and spindle are clear
     every : nodes from row to row
+    walls : that bear less than a whole step-down
     """
 
     need: Need
     useful: Marks
     traced: Traced
+    steep: NDArray[np.int32]
     holder: Heights
     every: int
+    walls: ThinWalls
     resting: Resting
 
     def settle(self, on_chord: NDArray[np.float64]) -> Heights:
@@ -87,58 +76,55 @@ class Ground:
 
 
 def in_layers(stage: Stage, quality: Quality, ground: Ground, going: Going) -> tuple[Layer, ...]:
-    """All cuts of the stage in order: valleys, level rings and rows in whatever order is quickest.
+    """All cuts of the stage in order: valleys, level rings and rows, and upper layers before them.
 
-    Where the ice is thicker than one step-down, place by place, upper layers from the top come
-    first, then bands of cuts one step-down high, for rows of upper layers may miss ice beside
-    walls. Elsewhere bands are so high that skin is gone before the shank passes it.
+    Upper layers are for ice thicker than one step-down; their rows may miss ice beside walls, so
+    there the cuts on the surface go by steps as well, as they do beside thin walls, by what those
+    bear. Elsewhere bands are so high that skin is gone before the shank passes it.
     """
-    done: list[Layer] = []
     grid, corner = ground.need.grid, stage.cutting.corner
-    start = np.array([grid.x0, grid.y0, going.safe])
-
-    def add(pieces: Pieces, lift: float) -> None:
-        nonlocal start
-        if len(pieces) == 0:
-            return
-        ordered = in_short_order(simplified(pieces, STRAIGHT_MM), start, going.hop)
-        lifted = replace(ordered, points=ordered.points + np.array([0.0, 0.0, lift]))
-        done.append(Layer(pieces=lifted, lift=lift))
-        start = lifted.points[-1]
-
+    surface = joined(
+        [
+            _rings(stage, quality, ground),
+            refined(_rows(stage, ground), corner, ground.settle),
+            refined(ground.traced.runs, corner, ground.settle),
+        ]
+    )
     upper = [
-        Layer(pieces=refined(layer.pieces, corner, ground.settle), lift=layer.lift)
+        replace(layer, pieces=refined(layer.pieces, corner, ground.settle))
         for layer in _upper_layers(stage, ground)
     ]
-    cuts = refined(ground.traced.runs, corner, ground.settle)
-    cuts = joined([*_rings_and_rows(stage, quality, ground), cuts])
+    whole = [*upper, Layer(pieces=surface, lift=0.0)]
+    start = np.array([grid.x0, grid.y0, going.safe])
+    band = BAND * stage.bit.flute_length
+    return in_order(_at_places(stage, ground, whole), band, start, going.hop)
+
+
+def _at_places(stage: Stage, ground: Ground, layers: list[Layer]) -> Uncut:
+    """Return layers with their places: of thick ice, or of a thin wall and what is beside it."""
+    grid = ground.need.grid
     deep = ndimage.maximum_filter(ground.need.depth, size=3) > stage.step_down
-    places = thick_places(deep, stage.cutting.radius / grid.pitch)
-    found = gathered([*(layer.pieces for layer in upper), cuts], places, grid)
-    *above, on_surface = found.numbers
-    for place in (*found.order(start), THIN):
-        for layer, number in zip(upper, above, strict=True):
-            add(some_of(layer.pieces, number == place), layer.lift)
-        band = BAND * stage.bit.flute_length if place == THIN else stage.step_down
-        for pieces in by_height(some_of(cuts, on_surface == place), band):
-            add(pieces, 0.0)
-    return tuple(done)
+    thick = thick_places(deep, stage.cutting.radius / grid.pitch).astype(np.int64)
+    places, deepest = [], []
+    for layer in layers:
+        points = layer.pieces.points
+        most, wall = ground.walls.beside(points, stage.step_down)
+        at_node = thick[grid.nearest(points[:, 0], points[:, 1])]
+        places.append(np.where(wall > 0, thick.max() + wall, at_node))
+        deepest.append(most)
+    return uncut_of(layers, places, deepest)
 
 
-def _rings_and_rows(stage: Stage, quality: Quality, ground: Ground) -> tuple[Pieces, Pieces]:
-    """Level rings on steep ice and rows on the rest, where tracing has left something."""
-    need, useful, tip = ground.need, ground.traced.useful, tip_radius(stage.cutting)
-    in_x, in_y = slopes(need.tips, need.grid.pitch)
-    regions = steep_regions(in_x, in_y, need.tips, need.grid.pitch, 4 * tip)
-    shallow = useful & ~ndimage.binary_erosion(regions > 0, iterations=2)
-    rows = refined(
-        _rows(need, shallow, in_y, ground.every, tip), stage.cutting.corner, ground.settle
-    )
+def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
+    """Level rings on steep ice where tracing has left something."""
+    need, useful, steep = ground.need, ground.traced.useful, ground.steep
     step = stepover_for(stage.cutting, quality.scallop) * CLOSER
     dropped, exact = ground.resting.dropped, ground.resting.exact
-    levels = rings(need.tips, need.grid, regions, useful, ground.holder, step, dropped, exact=exact)
+    levels = rings(need.tips, need.grid, steep, useful, ground.holder, step, dropped, exact=exact)
     takes = ground.traced.matter.bite(levels.points) > SURE * quality.detail
-    return where_marked(levels, takes, RING_GAP), rows
+    deepest, _ = ground.walls.beside(levels.points, stage.step_down)
+    takes &= needed(levels.points, step, deepest, ground.resting.between)
+    return where_marked(levels, takes, RING_GAP)
 
 
 def _upper_layers(stage: Stage, ground: Ground) -> list[Layer]:
@@ -157,8 +143,11 @@ def _upper_layers(stage: Stage, ground: Ground) -> list[Layer]:
     return layers
 
 
-def _rows(need: Need, where: Marks, rise: Heights, every: int, tip: float) -> Pieces:
-    """Rows on the surface, and rows between them where it falls away across the rows."""
+def _rows(stage: Stage, ground: Ground) -> Pieces:
+    """Rows where tracing has left something, and rows between where it falls away across them."""
+    need, every, tip = ground.need, ground.every, tip_radius(stage.cutting)
+    where = ground.traced.useful & ~ndimage.binary_erosion(ground.steep > 0, iterations=2)
+    _, rise = slopes(need.tips, need.grid.pitch)
     tilted = where & (rise > TILTED)
     rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)
     between = sweeps(need, tilted, first_row=every // 2, every=every, gap=2 * tip, cliff=4 * tip)

@@ -10,14 +10,25 @@ from scipy import ndimage
 from icecam.geometry.drop import Surface, parts_of, tip_heights, tip_surface
 from icecam.geometry.field import HeightField, Heights, covering
 from icecam.geometry.profile import cylinders
+from icecam.geometry.walls import Walls
 from icecam.job.records import Job
+from icecam.paths.cut_order import Layer
 from icecam.paths.drafting import read_off
-from icecam.paths.finish_layers import Ground, Layer, Resting, in_layers
-from icecam.paths.finishing import Matter, need_for, stepover_for, tip_pitch
+from icecam.paths.finish_layers import Ground, Resting, in_layers
+from icecam.paths.finishing import (
+    Matter,
+    need_for,
+    slopes,
+    steep_regions,
+    stepover_for,
+    tip_pitch,
+    tip_radius,
+)
 from icecam.paths.linking import Bears, Going, Rest, link
 from icecam.paths.pieces import Pieces, joined, without
 from icecam.paths.stages import Stage
 from icecam.paths.standing import Standing, landing, lowest_for, parts_above, spread
+from icecam.paths.thin_walls import thin_walls
 from icecam.paths.toolpath import Toolpath
 from icecam.paths.valleys import traced
 
@@ -69,12 +80,14 @@ def finish_stage(
     surface: Surface,
     wanted: HeightField,
     ice: HeightField,
+    walls: Walls,
     *,
     exact: bool = True,
 ) -> Finish:
     """Plan a finishing stage on the ice as the stages before it left it.
 
     surface : the sculpture for dropping bits on; wanted : its heights seen from above
+    walls : its thinnest, that the stage goes past
     exact : False for a draft, see `icecam.paths.drafting`
     """
     matters = near_sculpture(wanted, job)
@@ -119,12 +132,17 @@ def finish_stage(
         return shallow | useful[grid.nearest(points[:, 0], points[:, 1])]
 
     resting = Resting(dropped=rest, between=rest if exact else read, exact=exact)
+    steep = steep_regions(
+        *slopes(tips.heights, pitch), tips.heights, pitch, 4 * tip_radius(stage.cutting)
+    )
     ground = Ground(
         need=need,
+        steep=steep,
         useful=useful,
         traced=traced(need, useful, matter, resting.between, job.quality.detail, stage.stepover),
         holder=holder,
         every=every,
+        walls=thin_walls(walls, stage, job),
         resting=resting,
     )
     going = _going(stage, job, pitch)

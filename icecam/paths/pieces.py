@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,30 +64,44 @@ def some_of(pieces: Pieces, wanted: NDArray[np.bool_]) -> Pieces:
     return _in_order(pieces, 2 * np.flatnonzero(wanted))
 
 
-def by_height(pieces: Pieces, band: float) -> list[Pieces]:
-    """Return the pieces in bands of this height (mm), the highest first; cut where they cross.
+class Parted(NamedTuple):
+    """Pieces that were cut: the number of each, and of which piece it is a part; (pieces,)."""
+
+    pieces: Pieces
+    number: NDArray[np.int64]
+    origin: NDArray[np.int64]
+
+
+def by_height(pieces: Pieces, band: float) -> Parted:
+    """Return the pieces in bands of this height (mm), the highest 0; cut where they cross.
 
     A piece may begin and end with a point of a band above its own.
     """
-    if len(pieces) == 0:
-        return []
     z = pieces.points[:, 2]
-    number = np.floor((z.max() - z) / band).astype(np.int64)
+    number = np.floor((z.max(initial=-np.inf) - z) / band).astype(np.int64)
     crosses = np.flatnonzero(np.diff(number) != 0) + 1
     crosses = np.setdiff1d(crosses, pieces.starts)
     # the upper of the points on both sides of a crossing belongs to the piece below it as well
     rises = number[crosses] < number[crosses - 1]
-    points = np.insert(
-        pieces.points, crosses, pieces.points[np.where(rises, crosses, crosses - 1)], axis=0
-    )
+    both = np.where(rises, crosses, crosses - 1)
+    points = np.insert(pieces.points, crosses, pieces.points[both], axis=0)
+    number = np.insert(number, crosses, number[both])
     starts = pieces.starts + np.searchsorted(crosses, pieces.starts, "left")
-    starts = np.sort(np.concatenate([starts, crosses + np.arange(len(crosses)) + rises]))
-    cut = Pieces(points=points, starts=starts)
-    lowest = np.minimum.reduceat(points[:, 2], starts[:-1])
-    number = np.floor((z.max() - lowest) / band).astype(np.int64)
-    # a point alone at the top is cut with the pieces below it
-    number = np.where(np.diff(starts) > 1, number, -1)
-    return [_in_order(cut, 2 * np.flatnonzero(number == n)) for n in np.unique(number) if n >= 0]
+    cuts = crosses + np.arange(len(crosses)) + rises
+    origin = np.searchsorted(starts, np.sort(np.concatenate([starts[:-1], cuts])), "right") - 1
+    starts = np.sort(np.concatenate([starts, cuts]))
+    # a lone point is cut with the piece beside it
+    kept = np.diff(starts) > 1
+    counts = np.diff(starts)[kept]
+    most = np.maximum.reduceat(number, starts[:-1]) if len(kept) else number
+    return Parted(
+        pieces=Pieces(
+            points=points[np.repeat(kept, np.diff(starts))],
+            starts=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
+        ),
+        number=most[kept],
+        origin=origin[kept],
+    )
 
 
 def simplified(pieces: Pieces, tolerance: float) -> Pieces:

@@ -21,6 +21,7 @@ ROUNDS: Final = 18
 MANY_RINGS: Final = 3
 """A draft takes a grid edge that so many rings cross for a wall."""
 
+Marks = NDArray[np.bool_]
 Rest = Callable[[NDArray[np.float64]], Heights]
 
 
@@ -67,6 +68,21 @@ def rings(
     place = _exactly if exact else _nearly
     points = place(np.concatenate(arcs), np.repeat(levels, counts), tips, grid, rest)
     return Pieces(points=points, starts=np.concatenate([[0], np.cumsum(counts)]))
+
+
+def needed(points: Heights, step: float, deepest: Heights, rest: Rest) -> Marks:
+    """Mark the ring points (n, 3) that the ring below does not spare.
+
+    Where a wall falls straight down, as below an overhang, a ring takes the skin over it as well:
+    there one in `deepest` (n,) mm of height is enough, and one at the foot.
+
+    step : mm between levels; rest : exact tip heights at points (n, 2)
+    """
+    every = np.maximum(1, (deepest / step).astype(np.int64))
+    number = np.rint(points[:, 2] / step).astype(np.int64)
+    foot = points[:, 2] - rest(points[:, :2]) <= step
+    marks: Marks = foot | (number % every == 0)
+    return marks
 
 
 def _in_region(

@@ -13,8 +13,7 @@ from scipy import ndimage
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from icecam.geometry.field import Grid
-from icecam.paths.pieces import Pieces, joined
+from icecam.paths.pieces import Pieces
 
 THIN: Final = 0
 """The number of cuts that meet no thick ice."""
@@ -34,13 +33,9 @@ def thick_places(deep: NDArray[np.bool_], apart: float) -> NDArray[np.int32]:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Gathered:
-    """Cuts by place.
+    """Cuts by place: the number of each piece (pieces,), middles (places, 2) mm of 1, 2, ..."""
 
-    numbers : a number for each piece, for each of the `Pieces` that were gathered
-    middles : (places, 2) mm, of the places 1, 2, ...
-    """
-
-    numbers: tuple[NDArray[np.int64], ...]
+    number: NDArray[np.int64]
     middles: NDArray[np.float64]
 
     def order(self, start: NDArray[np.float64]) -> list[int]:
@@ -54,15 +49,16 @@ class Gathered:
         return order
 
 
-def gathered(several: list[Pieces], places: NDArray[np.int32], grid: Grid) -> Gathered:
-    """Gather pieces by the places that they meet; those that meet several join them to one."""
-    pieces = joined(several)
+def gathered(pieces: Pieces, place: NDArray[np.int64]) -> Gathered:
+    """Gather pieces by the places that they meet; those that meet several join them to one.
+
+    place : (points,) number of the place at each point, `THIN` for none
+    """
     count = len(pieces)
-    met = places[grid.nearest(pieces.points[:, 0], pieces.points[:, 1])]
     piece = np.repeat(np.arange(count), np.diff(pieces.starts))
-    thick = met != THIN
-    nodes = count + int(places.max()) + 1
-    pairs = (piece[thick], count + met[thick].astype(np.int64))
+    thick = place != THIN
+    nodes = count + int(place.max(initial=0)) + 1
+    pairs = (piece[thick], count + place[thick])
     graph = coo_array((np.ones(int(thick.sum())), pairs), shape=(nodes, nodes))
     _, label = connected_components(graph, directed=False)
     meets = np.zeros(count, dtype=np.bool_)
@@ -73,5 +69,4 @@ def gathered(several: list[Pieces], places: NDArray[np.int32], grid: Grid) -> Ga
     sums = np.zeros((len(names), 2))
     np.add.at(sums, group, pieces.points[pieces.starts[:-1], :2][meets])
     middles = sums / np.bincount(group, minlength=len(names))[:, None]
-    edges = np.cumsum([len(some) for some in several])[:-1]
-    return Gathered(numbers=tuple(np.split(numbers, edges)), middles=middles)
+    return Gathered(number=numbers, middles=middles)

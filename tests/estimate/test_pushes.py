@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 
 from icecam.estimate.load import Setting, stage_load
-from icecam.estimate.pushes import BESIDE_MM, Push, worst_push
+from icecam.estimate.pushes import Push, worst_push
 from icecam.estimate.stretches import Taken
 from icecam.geometry.walls import Walls
 from icecam.ice.constants import ICE_TENSION, SAFETY
 from icecam.job.file import load
 from icecam.paths.stages import Stage, ladder
+from icecam.paths.thin_walls import BESIDE_MM
 from icecam.paths.toolpath import CUT, Toolpath
 
 JOB = load(None)

@@ -11,6 +11,7 @@ from scipy import ndimage
 from scipy.interpolate import RegularGridInterpolator
 
 from icecam.geometry.field import Grid, HeightField
+from icecam.geometry.walls import no_walls
 from icecam.paths.drafting import read_off
 from icecam.paths.finish_stage import finish_stage
 from icecam.paths.rings import CLOSE_MM, rings
@@ -78,7 +79,9 @@ def test_a_draft_goes_as_far_as_the_plan(radius: float) -> None:
     after = roughed(solids.hemisphere(radius, 5.0) + np.array([30.0, 30.0, 4.0]), job)
     stage = ladder(job)[1]
     plan, draft = (
-        finish_stage(stage, job, after.surface, after.wanted, after.carved.ice, exact=exact).path()
+        finish_stage(
+            stage, job, after.surface, after.wanted, after.carved.ice, no_walls(), exact=exact
+        ).path()
         for exact in (True, False)
     )
     for kinds in ([CUT], [CUT, RAPID]):

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import Grid, HeightField, cells
+from icecam.geometry.walls import no_walls
 from icecam.job.records import Bit
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.finishing import Need, steep_regions, sweeps
@@ -47,7 +48,7 @@ def planned(
     )  # fmt: skip
     stage = ladder(job)[1]
     wanted = sculpture_heights(surface, ice.grid)
-    finish = finish_stage(stage, job, surface, wanted, ice)
+    finish = finish_stage(stage, job, surface, wanted, ice, no_walls())
     return finish, carve(ice, finish.path(), stage.cutting) if len(finish.pieces) else Carved(
         ice=ice,
         removed=np.zeros(0),
@@ -339,7 +340,7 @@ def test_a_stage_never_goes_much_deeper_than_its_step_down() -> None:
     domes = np.concatenate([solids.hemisphere(18.0, 5.0) + place for place in places])
     after = roughed(domes, job)
     stage = ladder(job)[1]
-    finish = finish_stage(stage, job, after.surface, after.wanted, after.carved.ice)
+    finish = finish_stage(stage, job, after.surface, after.wanted, after.carved.ice, no_walls())
     carved = carve(after.carved.ice, finish.path(), stage.cutting)
     assert carved.depth.max() > stage.step_down / 2
     assert carved.depth.max() <= 1.25 * stage.step_down

@@ -36,10 +36,11 @@ def test_pieces_have_one_number_if_and_only_if_places_link_them(
         column, row = line[0]
         places[row, column] = data.draw(st.integers(0, 3), label=f"place of line {n}")
     pieces = pieces_of([np.array([(*at, 0.0) for at in line]) for line in lines])
-    found = gathered([pieces], places, GRID)
-    (numbers,) = found.numbers
-    met = [{int(places[row, column]) for column, row in line} - {THIN} for line in lines]
-    merged = [set(m) for m in met]
+    met = places[GRID.nearest(pieces.points[:, 0], pieces.points[:, 1])].astype(np.int64)
+    found = gathered(pieces, met)
+    numbers = found.number
+    reached = [{int(places[row, column]) for column, row in line} - {THIN} for line in lines]
+    merged = [set(one) for one in reached]
     for _ in lines:
         for one in merged:
             for other in merged:
