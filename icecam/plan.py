@@ -261,7 +261,7 @@ def _prove_clear(what: _Proving, finish: Finish) -> StageResult | None:
             break
         places = np.concatenate([result.path.begins[touching], result.path.ends[touching]])
         # on its way down a bit touches ice first near the lower end
-        places[:, 2] = np.minimum(*np.split(places[:, 2], 2)).repeat(2).reshape(-1, 2).T.ravel()
+        places[:, 2] = np.tile(np.minimum(*np.split(places[:, 2], 2)), 2)
         finish = finish.avoiding(places)
     feeds = feeds_met(result.path, result.carved.chip, what.stage, what.scene.job.machine)
     return _prove_kept(what, replace(result.path, feed=feeds), result)

@@ -13,6 +13,7 @@ from icecam.paths.cut_order import Layer, Uncut, in_order, uncut_of
 from icecam.paths.finishing import (
     CLOSER,
     TILTED,
+    Matter,
     Need,
     slopes,
     stepover_for,
@@ -54,6 +55,7 @@ class Resting:
 class Ground:
     """What the cuts of a stage are made on: arrays over the grid of tips (ny, nx).
 
+    need, matter : what the bit would take, and of which ice
     useful : tips where the bit takes ice that matters, before any cut; traced : valleys first
     steep : number of the steep region at each tip, 0 elsewhere
     holder : lowest tip heights at which shank, nut and spindle are clear
@@ -62,6 +64,7 @@ class Ground:
     """
 
     need: Need
+    matter: Matter
     useful: Marks
     traced: Traced
     steep: NDArray[np.int32]
@@ -116,12 +119,19 @@ def _at_places(stage: Stage, ground: Ground, layers: list[Layer]) -> Uncut:
 
 
 def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
-    """Level rings on steep ice where tracing has left something."""
-    need, useful, steep = ground.need, ground.traced.useful, ground.steep
+    """Level rings on steep ice where tracing has left something, and where the ice is thick.
+
+    A run at the foot of a wall would take all the skin over it at once, however high.
+    """
+    need, steep = ground.need, ground.steep
+    thick = need.depth > BAND * stage.bit.flute_length
+    useful = ground.traced.useful | (ground.useful & thick)
     step = stepover_for(stage.cutting, quality.scallop) * CLOSER
     dropped, exact = ground.resting.dropped, ground.resting.exact
     levels = rings(need.tips, need.grid, steep, useful, ground.holder, step, dropped, exact=exact)
+    node = need.grid.nearest(levels.points[:, 0], levels.points[:, 1])
     takes = ground.traced.matter.bite(levels.points) > SURE * quality.detail
+    takes |= (ground.matter.bite(levels.points) > SURE * quality.detail) & thick[node]
     deepest, _ = ground.walls.beside(levels.points, stage.step_down)
     takes &= needed(levels.points, step, deepest, ground.resting.between)
     return where_marked(levels, takes, RING_GAP)

@@ -137,6 +137,7 @@ def finish_stage(
     )
     ground = Ground(
         need=need,
+        matter=matter,
         steep=steep,
         useful=useful,
         traced=traced(need, useful, matter, resting.between, job.quality.detail, stage.stepover),

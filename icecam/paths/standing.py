@@ -23,6 +23,8 @@ FINER_MM: Final = 1.0
 """Squares that the cutting end is asked about, which is narrower than what stands over it."""
 BESIDE_MM: Final = 0.3
 """Kept between the parts above the cutting end and ice beside them."""
+ROUNDED_MM: Final = 0.005
+"""The text may move a bit sideways by so much, next to ice as high as it likes."""
 HALF_DIAGONAL: Final = 0.7072
 """From the centre of a square to its corner, in sides."""
 
@@ -134,9 +136,10 @@ def travel(
 def landing(ice: HeightField, cutting: Profile, points: NDArray[np.float64]) -> Heights:
     """Tip height (n,) at which a cutting end comes down on the ice at points (n, 2).
 
-    ice : heights at the centres of its cells, which alone are looked at, as in carving
+    ice : heights at the centres of its cells, which alone are looked at, as in carving, but that
+        ice just beside the bit counts as well
     """
-    return _clear(ice, ((cutting, 0.0),), points, points, 0.0)
+    return _clear(ice, ((cutting, 0.0),), points, points, ROUNDED_MM)
 
 
 def _clear(
