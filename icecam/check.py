@@ -21,6 +21,14 @@ from icecam.geometry.precut import ice_before, read_remains, volume_gone
 from icecam.geometry.walls import Walls, no_walls
 from icecam.job.describe import describe
 from icecam.job.records import Bit, Job
+from icecam.memory import (
+    Sizes,
+    block_sizes,
+    check_memory,
+    check_texts,
+    sizes_of,
+    stretches_of,
+)
 from icecam.paths.finish_stage import finish_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.step_down import walls_beside
@@ -117,8 +125,9 @@ def bare_scene(job: Job) -> Bare:
 
     Raises
     ------
-    JobError : what the job says of the block before carving cannot be
+    JobError : what the job says of the block before carving cannot be, or too many cells
     """
+    check_memory(block_sizes(job, cell_for(job)))
     whole = whole_block(job.block.size, cell_for(job))
     return Bare(job=job, ice=ice_before(read_remains(job.block), whole))
 
@@ -132,8 +141,9 @@ def read_parts(
 
     Raises
     ------
-    TextError : a file that cannot be read, or a line that is not understood
+    TextError : a file that cannot be read, or a line that is not understood; files too long
     """
+    check_texts([path for path in files if path.is_file()])
     dwell_unit = dialects.load(job.output.dialect).dwell_unit
     twice = {name for name, count in Counter(path.name for path in files).items() if count > 1}
     parts: list[Part] = []
@@ -276,6 +286,7 @@ def check(scene: Scene, parts: Sequence[Part], stages: Sequence[Stage], say: Say
     `icecam.plan.carve_stages`.
     """
     job = scene.job
+    check_memory(_with_moves(sizes_of(scene.placed.mesh, job, cell_for(job)), parts))
     walls = thinnest_walls(scene, stages[0])
     done = _run(job, scene.ice, parts, stages, say, held_against(scene, walls))
     ice, reachable = scene.ice, _untouched(scene)
@@ -304,6 +315,15 @@ def thinnest_walls(scene: Scene, first: Stage) -> Walls:
     return walls_beside(scene.wanted, top, bottom, first.step_down, first.bit)
 
 
+def _with_moves(sizes: Sizes, parts: Sequence[Part]) -> Sizes:
+    """Add what the moves of files take."""
+    paths = [part.program.toolpath for part in parts]
+    return sizes._replace(
+        moves=sum(len(path) for path in paths),
+        stretches=sum(stretches_of(path, sizes.cell) for path in paths),
+    )
+
+
 def _untouched(scene: Scene) -> Heights:
     """Heights that no bit has reached, NaN beside the sculpture."""
     return np.where(np.isfinite(scene.wanted.heights), np.inf, np.nan)
@@ -311,6 +331,7 @@ def _untouched(scene: Scene) -> Heights:
 
 def check_bare(scene: Bare, parts: Sequence[Part], stages: Sequence[Stage], say: Say) -> BareResult:
     """Run files on a block without a sculpture: rapids, contacts, limits, load and hours."""
+    check_memory(_with_moves(block_sizes(scene.job, cell_for(scene.job)), parts))
     nothing = Gouge(depth=0.0, at=None)
     held = Held(lambda _ice: nothing, no_walls())
     done = _run(scene.job, scene.ice, parts, stages, say, held)
@@ -330,10 +351,10 @@ def _run(
     for part, planned in zip(parts, stages, strict=True):
         say(f"{part.file.name} with {planned.bit.name}", len(done) / len(parts))
         stage = replace(planned, spindle_rpm=_slowest(part.program) or planned.spindle_rpm)
-        path = part.program.toolpath.moved(job.block.zero)
-        result = carved_by(stage, path, part.file, part.program, job, ice, held)
+        result = carved_by(stage, part.program.toolpath, part.file, part.program, job, ice, held)
         begun = _begun_low(result, ice) if part.nth == 0 else ()
-        done.append(replace(_as_run(result), limits=(*part.changed, *result.limits, *begun)))
+        limits = (*part.changed, *result.limits, *begun)
+        done.append(replace(_as_run(result), planned=result.path, limits=limits))
         ice = result.carved.ice
     return tuple(done)
 

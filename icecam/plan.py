@@ -26,6 +26,7 @@ from icecam.geometry.walls import Walls
 from icecam.heads import Subject, header
 from icecam.job.bits import tip_size
 from icecam.job.records import Job
+from icecam.memory import check_memory, sizes_of
 from icecam.paths.feeds import feeds_met
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.rough_stage import rough_stage
@@ -158,10 +159,12 @@ def set_up(sculpture: Path, job: Job) -> Scene:
     Raises
     ------
     MeshError : no mesh to carve, or too small or too large
+    JobError : more cells, places or triangles than memory is taken for
     """
     mesh = read_mesh(sculpture, unit=job.sculpture.unit)
     placed = place(mesh, job.sculpture, job.block)
     check_not_tiny(placed.mesh)
+    check_memory(sizes_of(placed.mesh, job, cell_for(job)))
     return scene_of(placed, job)
 
 

@@ -3,6 +3,7 @@
 Only this module knows the mesh library and mesh files.
 """
 
+import gc
 import logging
 import os
 from dataclasses import dataclass, replace
@@ -90,7 +91,10 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
     unit = unit_of(path.name, said, unit)
     vertices = np.asarray(loaded.vertices, dtype=np.float64) * units.LENGTHS[unit]
     faces = np.asarray(loaded.faces, dtype=np.int64)
-    if len(faces) == 0:
+    count = len(faces)
+    del loaded
+    gc.collect()  # the library's records hold themselves; of large meshes they are gigabytes
+    if count == 0:
         raise MeshError(f"{path.name} holds no triangles; export the sculpture again")
     if faces.min() < 0 or faces.max() >= len(vertices):
         raise MeshError(
@@ -98,15 +102,16 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
             "repair the mesh and export it again"
         )
     if not np.isfinite(vertices).all():
-        count = int((~np.isfinite(vertices)).any(axis=1).sum())
+        wrong = int((~np.isfinite(vertices)).any(axis=1).sum())
         raise MeshError(
-            f"{path.name} holds {count} corners whose coordinates are no numbers; "
+            f"{path.name} holds {wrong} corners whose coordinates are no numbers; "
             "repair the mesh and export it again"
         )
     used = np.zeros(len(vertices), dtype=np.bool_)
     used[faces] = True
     _check_not_huge(path, vertices[used], unit)
     whole = trimesh.Trimesh(vertices, faces, process=False)
+    del vertices, faces, used
     whole.merge_vertices(digits_vertex=6)
     # A face with a corner twice opens the mesh around it; a line of three corners may close it.
     whole.update_faces((whole.faces != np.roll(whole.faces, 1, axis=1)).all(axis=1))
@@ -124,11 +129,13 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
     volume, turned = 0.0, 0
     if watertight:
         triangles, volume, turned = _turned_out(triangles, whole.face_adjacency)
+    del whole
+    gc.collect()
     return Mesh(
         triangles=triangles[solid],
         watertight=watertight,
         volume=volume,
-        degenerate=len(faces) - doubled - int(solid.sum()),
+        degenerate=count - doubled - int(solid.sum()),
         file="".join(sign if sign.isprintable() else "?" for sign in path.name),
         unit=unit,
         doubled=doubled,

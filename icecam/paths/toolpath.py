@@ -66,6 +66,8 @@ class Toolpath:
     def moved(self, offset: tuple[float, float, float]) -> "Toolpath":
         """Return the same path, shifted by `offset` (mm)."""
         shift = np.asarray(offset, dtype=np.float64)
+        if not shift.any():
+            return self
         return Toolpath(
             start=self.start + shift,
             ends=self.ends + shift,

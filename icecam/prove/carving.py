@@ -81,7 +81,7 @@ def carve(
         ice=HeightField(grid=ice.grid, heights=heights),
         removed=met[:, 0] * ice.grid.pitch**2,
         depth=np.divide(met[:, 4], met[:, 0], out=np.zeros(len(path)), where=met[:, 0] > 0),
-        chip=met[:, 3],
+        chip=met[:, 3].copy(),  # so that the rest of `met` goes
         rapid_depth=np.where(rapid, met[:, 1], 0.0),
-        contact_depth=met[:, 2],
+        contact_depth=met[:, 2].copy(),
     )

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from icecam.geometry.field import HeightField
 from icecam.plan import Scene
@@ -10,7 +11,7 @@ from icecam.resume.folder import CutFolder, CutStage, check_litres
 from icecam.resume.proof import Verdict, do, verdict, walls_for
 from icecam.resume.rest import Part, rest_text, run_of
 from icecam.resume.running import later
-from icecam.resume.stops import restart
+from icecam.resume.stops import Run, restart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,6 +26,19 @@ class Rest:
     begins: int
     seconds: float
     verdict: Verdict
+
+
+class Going(NamedTuple):
+    """Where a stage goes on after a stop in a move.
+
+    first : the move it begins with; stands : the ice before that; goal : the ice as the file leaves
+    it without a stop
+    """
+
+    move: int
+    first: int
+    stands: HeightField
+    goal: HeightField
 
 
 def rest_name(cut: CutStage, move: int) -> str:
@@ -57,22 +71,32 @@ def go_on(
     """
     run = run_of(folder, cut)
     first = restart(run, move, overlap, roughing=cut.stage.kind == "rough", ahead=ahead)
-    behind = later(folder, cut)
-    stands, goal = _uninterrupted(folder, cut, first, behind)
-    begins = int(run.path.line[first])
+    stands, goal = _uninterrupted(folder, cut, first, later(folder, cut))
+    return rest_after(folder, cut, run, Going(move, first, stands, goal), scene)
+
+
+def rest_after(
+    folder: CutFolder, cut: CutStage, run: Run, going: Going, scene: Scene | None
+) -> Rest:
+    """Write and prove the file that goes on, when it is known what the job leaves without a stop.
+
+    See `go_on`.
+    """
+    begins = int(run.path.line[going.first])
     more = (
-        f"after a stop in line {run.path.line[move]} of {cut.file.name}",
+        f"after a stop in line {run.path.line[going.move]} of {cut.file.name}",
         f"goes on from line {begins} of it",
         "another bit of the same kind and stick-out may be put in, set Z anew in any case",
     )
-    text = rest_text(folder, cut, Part(first=first, last=None), stands, more)
-    done = do(folder, [cut, *behind], text, stands, walls_for(folder, scene))
+    text = rest_text(folder, cut, Part(first=going.first, last=None), going.stands, more)
+    cuts = [cut, *later(folder, cut)]
+    done = do(folder, cuts, text, going.stands, walls_for(folder, scene))
     return Rest(
-        name=rest_name(cut, move),
+        name=rest_name(cut, going.move),
         text=text,
         begins=begins,
         seconds=done.seconds,
-        verdict=verdict([done], goal, scene),
+        verdict=verdict([done], going.goal, scene),
     )
 
 

@@ -15,7 +15,7 @@ from icecam.geometry.drop import sculpture_heights
 from icecam.geometry.field import Grid
 from icecam.geometry.profile import cylinders
 from icecam.job.describe import describe
-from icecam.paths.toolpath import RAPID
+from icecam.paths.toolpath import RAPID, Toolpath
 from icecam.plan import Result, StageResult, TextFile
 from icecam.prove.proof import thickness
 from icecam.units import MM3_PER_LITRE, MM_PER_INCH, S_PER_MIN
@@ -131,16 +131,23 @@ def _moves(
     """
     path = stage.path
     tick = told["unit"] / 10 ** told["decimals"]
-    points = np.concatenate([path.start[None], path.ends]) - np.array(told["zero"])
-    ticks = np.rint(points / tick).astype(np.int64)
     feed = np.where(path.kind == RAPID, 0.0, np.nan_to_num(path.feed) * S_PER_MIN)
     return [
-        *(whole(f"{axis} {nth}", ticks[:, k]) for k, axis in enumerate("xyz")),
+        *(
+            whole(f"{axis} {nth}", _ticks(path, k, told["zero"], tick))
+            for k, axis in enumerate("xyz")
+        ),
         whole(f"clock {nth}", np.rint(np.cumsum(seconds) * _PER_S)),
         whole(f"kind {nth}", np.where(path.kind == RAPID, 0, np.where(takes, 1, 2))),
         whole(f"feed {nth}", np.rint(feed)),
         whole(f"line {nth}", path.line),
     ]
+
+
+def _ticks(path: Toolpath, axis: int, zero: Sequence[float], tick: float) -> NDArray[np.float64]:
+    """Return one coordinate of all points, whole ticks from the zero of the text."""
+    places = np.append(path.start[axis], path.ends[:, axis]) - zero[axis]
+    return np.rint(places / tick)
 
 
 def _texts(result: Result | BareResult) -> list[Section]:

@@ -4,6 +4,7 @@ Shares nothing with the reader, the sweeps or the tip surfaces of the project.
 """
 
 import re
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
@@ -17,14 +18,20 @@ STEP_MM = 0.15
 
 
 def moves_of(file: Path) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return points (n + 1, 3), the first where all three axes are known, and which moves cut.
+    """Return points (n + 1, 3), the first where all three axes are known, and which moves cut."""
+    return moves_in(file.read_text().splitlines())[:2]
+
+
+def moves_in(lines: Iterable[str]) -> tuple[Floats, NDArray[np.bool_], NDArray[np.intp]]:
+    """Return the same of lines, and the line of each move, counted from 1.
 
     An arc (NISTIR 6556, 3.5.3.2: I and J from its start) becomes moves of half a degree.
     """
     at, motion = [np.nan, np.nan, np.nan], 0.0
     points: list[tuple[float, ...]] = []
     cuts: list[bool] = []
-    for line in file.read_text().splitlines():
+    where: list[int] = []
+    for nth, line in enumerate(lines, start=1):
         words = re.findall(r"([A-Z])(-?[0-9.]+)", re.sub(r"\\(.*?\\)", "", line))
         moved, before, numbers = False, list(at), dict(words)
         for letter, number in words:
@@ -38,10 +45,12 @@ def moves_of(file: Path) -> tuple[Floats, NDArray[np.bool_]]:
             round_it = arc(np.array(before), np.array(at), offset, 1 if motion == 3.0 else -1)
             points += [tuple(point) for point in round_it.tolist()]
             cuts += [True] * len(round_it)
+            where += [nth] * len(round_it)
         elif moved and not np.isnan(at).any():
             points.append(tuple(at))
             cuts.append(motion == 1.0)
-    return np.array(points), np.array(cuts[1:])
+            where.append(nth)
+    return np.array(points), np.array(cuts[1:]), np.array(where[1:])
 
 
 def arc(begin: Floats, end: Floats, offset: complex, way: int) -> Floats:

@@ -4,8 +4,6 @@ A stop is a text cut short: what stands then is what its lines before the stop h
 """
 
 from dataclasses import dataclass
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 
@@ -16,7 +14,7 @@ from icecam.paths.toolpath import Toolpath
 from icecam.prove.carving import GRAZE_MM, carve
 from icecam.prove.proof import RAPID_MM
 from icecam.resume.folder import CutFolder
-from tests.plan.from_text import moves_of
+from tests.plan.from_text import moves_in
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -30,17 +28,15 @@ class Left:
 
 def path_of(text: str, unit: float = 1.0) -> Toolpath:
     """Read the moves of a text, mm in work coordinates; `unit` mm."""
-    with TemporaryDirectory() as place:
-        file = Path(place) / "text"
-        file.write_text("\n".join(line for line in text.splitlines() if not line.startswith("(")))
-        points, cuts = moves_of(file)
+    lines = ["" if line.startswith("(") else line for line in text.splitlines()]
+    points, cuts, where = moves_in(lines)
     ends = points[1:] * unit
     return Toolpath(
         start=points[0] * unit,
         ends=ends,
         kind=cuts.astype(np.int8),
         feed=np.where(cuts, 1.0, np.nan),
-        line=np.zeros(len(ends), np.int32),
+        line=where.astype(np.int32),
     )
 
 
