@@ -14,9 +14,6 @@ from post.writer import Header
 ROUGH_ARC_MM: Final = 0.05
 SKIN_SHARE: Final = 0.05
 """How far arcs may lie from the moves of roughing, and which share of the skin at most."""
-FINISH_ARC_MM: Final = 0.0025
-"""The same of finishing: what chords (0.015), straightening (0.01) and rounding in inches (0.0022)
-leave of the allowance of 0.03 mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,12 +36,13 @@ def lift_height(bit: Bit, job: Job) -> float:
 
 
 def _arc_tolerance(stage: Stage, job: Job) -> float:
-    """How far an arc may lie from the moves it stands for, mm; 0 if none is wanted."""
-    if not job.output.arcs:
+    """How far an arc may lie from the moves it stands for, mm; 0 if none is wanted.
+
+    Finishing has none: the allowance has no room for them that would spare a line in a hundred.
+    """
+    if not job.output.arcs or stage.kind == "finish":
         return 0.0
-    if stage.kind == "rough":
-        return min(ROUGH_ARC_MM, SKIN_SHARE * stage.skin)
-    return FINISH_ARC_MM
+    return min(ROUGH_ARC_MM, SKIN_SHARE * stage.skin)
 
 
 def header(

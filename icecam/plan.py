@@ -367,9 +367,11 @@ def carved_by(
     """
     path = program.toolpath.moved(job.block.zero)
     if before is not None and path.goes_as(before.path):
-        carved = before.carved
+        carved, gouge, groove = before.carved, before.gouge, before.groove
     else:
         carved = carve(ice, path, stage.cutting, cylinders(stage.bit, job.machine.spindle.body))
+        gouge = held.gouge(carved.ice)
+        groove = deepest_groove(ice, carved.ice, tip_size(stage.bit))
     run = runtime(path, job.machine)
     seconds = stage_seconds(
         run,
@@ -388,8 +390,8 @@ def carved_by(
         carved=carved,
         seconds=seconds,
         load=load,
-        gouge=held.gouge(carved.ice),
-        groove=deepest_groove(ice, carved.ice, tip_size(stage.bit)),
+        gouge=gouge,
+        groove=groove,
         limits=(
             *broken_limits(path, spindle, stage.bit, job.block, job.machine),
             *broken_bounds(load.series, path, stage, job, held.walls),

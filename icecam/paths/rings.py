@@ -128,7 +128,9 @@ def _exactly(
     under, over = np.minimum(at_a, at_b) - heights, np.maximum(at_a, at_b) - heights
     open_ = np.flatnonzero(over > 0)
     for turn in range(ROUNDS):
-        share = under[open_] / np.minimum(under[open_] - over[open_], -1e-12)
+        # aimed at the lower side, where one step is enough if the surface is straight
+        aim = under[open_] + CLOSE_MM / 2
+        share = aim / np.minimum(under[open_] - over[open_], -1e-12)
         if turn % 2 == 1:
             share = np.full(len(open_), 0.5)
         point = low[open_] + np.clip(share, 0.02, 0.98)[:, None] * (high[open_] - low[open_])

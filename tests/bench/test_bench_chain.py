@@ -58,3 +58,19 @@ def test_million_triangles(figure: Note, tmp_path: Path, choice: str, aim: float
     what = f"a million triangles, whole block, {choice or 'bits chosen'}"
     figure(Figure(what, took, aim))
     figure(Figure("most memory of it", memory, 3.0, "GB"))
+
+
+@pytest.mark.long
+def test_growth(figure: Note, tmp_path: Path) -> None:
+    """The same relief in a quarter to two million triangles: the ground, and so the moves, stay."""
+    seconds = {}
+    for triangles in (250_000, 500_000, 1_000_000, 2_000_000):
+        file = tmp_path / f"{triangles}.stl"
+        block_relief(triangles).export(file)
+        out = str(tmp_path / "cut")
+        took, _ = icecam("carve", str(file), "--fit", "--all-bits", "--out", out, "--force")
+        seconds[triangles] = took
+        figure(Figure(f"the chain, {triangles:,} triangles", took, 120.0 * triangles / 1e6))
+    figure(
+        Figure("eight times the triangles, times", seconds[2_000_000] / seconds[250_000], 8.0, "")
+    )
