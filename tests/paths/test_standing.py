@@ -1,5 +1,6 @@
 """The ice as it stands, from above, against all its cells: on the safe side everywhere."""
 
+from dataclasses import replace
 from math import inf
 
 import numpy as np
@@ -9,7 +10,10 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from icecam.geometry.field import Grid, HeightField, cells
-from icecam.geometry.profile import Cylinder
+from icecam.geometry.profile import Cylinder, cutting_end
+from icecam.kernels.profile import Profile
+from icecam.paths.linking import link
+from icecam.paths.pieces import pieces_of
 from icecam.paths.standing import (
     BESIDE_MM,
     COARSE_MM,
@@ -24,9 +28,11 @@ from icecam.paths.standing import (
     travel,
     widened,
 )
+from icecam.paths.toolpath import RAPID
+from icecam.prove.carving import carve
 from tests.geometry.bits import BITS, solid_of
 from tests.kernels.grids import profile_of
-from tests.paths.scenes import highest_within
+from tests.paths.scenes import FLAT, GOING, highest_within
 from tests.reference.profile import Solid
 from tests.reference.standing import travel_height
 
@@ -175,3 +181,39 @@ def test_a_bit_with_nothing_over_it_asks_for_its_cutting_end_alone() -> None:
     np.testing.assert_array_equal(standing.down(points), [4.0, -inf])
     np.testing.assert_array_equal(standing.way(points, points), [4.0, -inf])
     np.testing.assert_array_equal(standing.way(points, points[::-1]), [4.0, 4.0])
+
+
+@pytest.mark.parametrize(("beside", "counts"), [(0.001, True), (0.0045, True), (0.0055, False)])
+def test_a_column_just_beside_the_bit_counts(beside: float, counts: bool) -> None:
+    """Ice 9 mm high along x = 3.25, by hand: a flat bit of 3 mm beside it comes down on top."""
+    ice, cutting = _column()
+    point = np.array([[3.25 - 1.5 - beside, 3.25]])
+    assert landing(ice, cutting, point)[0] == (9.0 if counts else 4.0)
+
+
+@pytest.mark.parametrize("beside", [0.0002, 0.0004])
+def test_a_rapid_down_beside_a_column_is_clear_when_the_text_rounds(beside: float) -> None:
+    """Text of 0.001 mm moves the bit by up to half of that (definition), here into the ice."""
+    ice, cutting = _column()
+    line = np.array([[3.25 - 1.5 - beside, 3.25, 3.5], [1.0, 3.25, 3.5]])
+    standing = Standing(ice=ice, cutting=cutting, above=())
+    path = link(
+        pieces_of([line]), np.zeros(1), standing, GOING, lambda points: np.full(len(points), 3.5),
+        lambda points: np.ones(len(points), dtype=np.bool_),
+    )  # fmt: skip
+    written = replace(path, start=path.start.round(3), ends=path.ends.round(3))
+    assert written.ends[:, 0].max() == 1.75 > path.ends[:, 0].max()
+    assert (written.kind == RAPID).sum() >= 2
+    carved = carve(ice, written, cutting)
+    assert carved.rapid_depth.max() == 0.0
+    # what it comes down on is cut instead
+    assert carved.ice.heights[:, ice.grid.x == 3.25].min() == 3.5
+
+
+def _column() -> tuple[HeightField, Profile]:
+    """Level ice at 4 mm with a wall one cell thin and 9 mm high, and a flat bit of 3 mm."""
+    grid = cells((6.0, 6.0), CELL_MM)
+    heights = np.full((grid.ny, grid.nx), 4.0)
+    heights[:, grid.x == 3.25] = 9.0
+    flat = replace(FLAT, diameter=3.0, shank=3.0)
+    return HeightField(grid=grid, heights=heights), cutting_end(flat)
