@@ -124,8 +124,10 @@ def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
     A run at the foot of a wall would take all the skin over it at once, however high.
     """
     need, steep = ground.need, ground.steep
-    thick = need.depth > BAND * stage.bit.flute_length
-    useful = ground.traced.useful | (ground.useful & thick)
+    # skin thinner than the nodes lie apart is met by none at the foot, only by those on the wall
+    tops = ndimage.maximum_filter(need.tips + need.depth, size=3)
+    thick = tops - ndimage.minimum_filter(need.tips, size=3) > BAND * stage.bit.flute_length
+    useful = ground.traced.useful | ground.useful
     step = stepover_for(stage.cutting, quality.scallop) * CLOSER
     dropped, exact = ground.resting.dropped, ground.resting.exact
     levels = rings(need.tips, need.grid, steep, useful, ground.holder, step, dropped, exact=exact)
