@@ -163,6 +163,23 @@ def test_rings_are_spared_beside_a_thin_wall_as_far_as_it_bears() -> None:
     assert gaps[away][:-1].min() > STEP_MM - RING_MM
 
 
+def test_cuts_beside_a_thin_wall_meet_less_than_twice_what_it_bears() -> None:
+    """Bands there are as high as it bears, 1.5 mm, and in a band the order is free (definition).
+
+    So a cut may meet what its own band and one ring of the band over it leave, and no whole step.
+    """
+    found = _ringed(90.0, 1.5)
+    path = found.finish.path()
+    cut = path.kind != RAPID
+    begins, ends = path.begins[cut], path.ends[cut]
+    low, high = np.minimum(begins, ends), np.maximum(begins, ends)
+    # a bit within 5.5 mm in plan pushes on it; rings lie 1.5 mm beside it
+    beside = (low[:, 1] < SIDE_MM / 2 + 3.0) & (high[:, 1] > SIDE_MM / 2 - 3.0)
+    beside &= (low[:, 2] >= 12.0) & (low[:, 2] <= 20.0)
+    assert found.deepest[beside].max() > 1.0
+    assert found.deepest[beside].max() < 2 * 1.5
+
+
 # A wall of 80 mm, under a ball of 12.7 mm with flutes of 40 mm, a shank as wide above them
 
 BIG, FLUTES_MM, FAR_MM = 6.35, 40.0, 60.0
