@@ -268,7 +268,7 @@ def test_plunges_are_short_straight_and_slow(seed: int) -> None:
         assert begin[2] > end[2]
         assert tuple(end) in begins
         ground = max(
-            _clear_of(scene.ice, end, end, CUTTING_PART, 0.005),
+            _clear_of(scene.ice, end, end, CUTTING_PART, 0.02),
             _clear_of(scene.ice, end, end, PARTS_ABOVE, 2 * DIAGONAL * COARSE_MM),
         )
         assert begin[2] <= ground + SLOW_MM + ROUND
