@@ -24,8 +24,8 @@ FINER_MM: Final = 1.0
 BESIDE_MM: Final = 0.3
 """Kept between the parts above the cutting end and ice beside them."""
 ROUNDED_MM: Final = 0.02
-"""Rounding of the text, to 0.001 in at the coarsest, may move a bit sideways by so much, next to ice
-as high as it likes."""
+"""Rounding of the text, to 0.001 in at the coarsest, may move a bit sideways by so much, next to
+ice as high as it likes."""
 HALF_DIAGONAL: Final = 0.7072
 """From the centre of a square to its corner, in sides."""
 
