@@ -26,6 +26,8 @@ logging.getLogger("trimesh").addHandler(logging.NullHandler())
 KINDS: Final = ("stl", "obj", "ply", "3mf")
 LARGEST_MM: Final = 20_000.0
 """A sculpture larger than this is taken for one in another unit."""
+MANY_TRIANGLES: Final = 100_000
+"""From so many on memory is freed at once."""
 NO_AREA_MM2: Final = 1e-12
 """Twice the area of a face that counts as a line: corners are told apart to 1e-6 mm."""
 
@@ -93,7 +95,7 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
     faces = np.asarray(loaded.faces, dtype=np.int64)
     count = len(faces)
     del loaded
-    gc.collect()  # the library's records hold themselves; of large meshes they are gigabytes
+    _let_go(count)
     if count == 0:
         raise MeshError(f"{path.name} holds no triangles; export the sculpture again")
     if faces.min() < 0 or faces.max() >= len(vertices):
@@ -130,7 +132,7 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
     if watertight:
         triangles, volume, turned = _turned_out(triangles, whole.face_adjacency)
     del whole
-    gc.collect()
+    _let_go(count)
     return Mesh(
         triangles=triangles[solid],
         watertight=watertight,
@@ -142,6 +144,15 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
         turned=turned,
         sha256=said.sha256,
     )
+
+
+def _let_go(count: int) -> None:
+    """Free what the library's records hold in rings: gigabytes of a large mesh, little of a small.
+
+    It takes a tenth of a second or more, whatever the size.
+    """
+    if count >= MANY_TRIANGLES:
+        gc.collect()
 
 
 def _first_of_each(faces: NDArray[np.int64]) -> NDArray[np.bool_]:
