@@ -10,6 +10,20 @@ from playwright.sync_api import BrowserType, sync_playwright
 CHROMIUM = Path("/usr/bin/chromium")
 
 
+@pytest.fixture
+def unpictured(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave out the pictures of a job, which take most of the time of a small one.
+
+    They are drawn in tests/report, in tests/cli/test_cli.py, in tests/plan/test_check.py and for
+    every name.
+    """
+    none = dict[str, bytes]()
+    # first the module that keeps the names of the others, so that it never keeps these
+    monkeypatch.setattr("icecam.report.checked.pictures_of", lambda _: none)
+    monkeypatch.setattr("icecam.report.picture.pictures", lambda _: b"")
+    monkeypatch.setattr("icecam.report.load_picture.load_pictures", lambda _: none)
+
+
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[BrowserType]:
     """Start what drives the browser, once: two at a time refuse each other.

@@ -14,6 +14,8 @@ import trimesh
 
 from icecam import cli
 
+pytestmark = pytest.mark.usefixtures("unpictured")
+
 JOB = """
 [block]
 size = [60, 50, 40]

@@ -75,8 +75,8 @@ def test_slice_of_a_sculpture_is_the_section_of_another_library(name: str, share
     assert area.area == pytest.approx(_by_green(_triangles(mesh), z), rel=1e-3, abs=0.5)
 
 
-@pytest.mark.parametrize("name", ["owl", "crane", "panel"])
-def test_slices_add_up_to_the_volume(name: str) -> None:
+@pytest.mark.parametrize(("name", "count"), [("owl", 200), ("crane", 200), ("panel", 100)])
+def test_slices_add_up_to_the_volume(name: str, count: int) -> None:
     """Cavalieri: the volume is the integral of the areas, here by the midpoint rule.
 
     Where the area leaps, at a level face, the rule is off by half a step of it at most.
@@ -84,7 +84,7 @@ def test_slices_add_up_to_the_volume(name: str) -> None:
     mesh = _model(name)
     triangles = 0.26 * _triangles(mesh)
     low, high = triangles[:, :, 2].min(), triangles[:, :, 2].max()
-    edges = np.linspace(low, high, 201)
+    edges = np.linspace(low, high, count + 1)
     step = edges[1] - edges[0]
     areas = [slice_at(triangles, float(z)).area for z in edges[:-1] + step / 2]
     leaps = np.abs(np.diff([0.0, *areas, 0.0]))

@@ -11,7 +11,7 @@ Sources
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from icecam.job.quantity import ACCELERATION, ANGLE, JERK, LENGTH, SPEED, TEMPERATURE, TIME, Measure
@@ -75,6 +75,7 @@ def test_the_units_are_these_and_no_others() -> None:
 
 
 @pytest.mark.parametrize(("kind", "unit"), UNITS)
+@settings(max_examples=30)
 @given(sign=signs, figure=decimals, gap=blanks)
 def test_decimals(kind: str, unit: str, sign: str, figure: str, gap: str) -> None:
     measure, factors = EXACT[kind]

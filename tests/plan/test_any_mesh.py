@@ -162,6 +162,7 @@ def try_carving(folder: Path, count: int, seed: int) -> None:
     assert not list(folder.glob(".*"))
 
 
+@pytest.mark.usefixtures("unpictured")
 def test_damaged_files_are_carved_clean_or_refused(tmp_path: Path) -> None:
     try_carving(tmp_path, 5, 21)
 

@@ -121,6 +121,7 @@ def test_what_carve_said_is_said_again(folder: Path, name: str, tmp_path: Path) 
     assert (out / "job.html").stat().st_size > 100_000
 
 
+@pytest.mark.usefixtures("unpictured")
 def test_feeds_and_speeds_are_those_of_the_file(folder: Path, tmp_path: Path) -> None:
     """Twice the turns in the text, half the chip: feed = rpm * flutes * chip (definition)."""
     text = Path(cut_files(folder)[0]).read_text()
@@ -145,6 +146,7 @@ def test_swapped_files_are_refused(folder: Path, capsys: pytest.CaptureFixture[s
     assert "REFUSED" in said
 
 
+@pytest.mark.usefixtures("unpictured")
 def test_a_wrong_bit_is_refused(folder: Path, tmp_path: Path) -> None:
     """A flat of 12 mm along the way of a ball of 6 mm cuts 3 mm into the bell's upright foot."""
     out = tmp_path / "wrong"

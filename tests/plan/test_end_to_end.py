@@ -37,7 +37,7 @@ dialect = "{3}"
 GOUGE_MM = 0.05
 OWL = Path(__file__).parents[2] / "models" / "owl.stl"
 SMALL = {
-    "mountains": (open_data.mountains, 104.0, 30.0, (120, 100, 45)),
+    "mountains": (open_data.mountains, 72.0, 24.0, (88, 76, 38)),
     "coins": (open_data.coins, 100.0, 6.0, (110, 90, 20)),
 }
 
@@ -139,17 +139,17 @@ def test_same_bytes_on_one_core_and_two(tmp_path: Path, monkeypatch: pytest.Monk
         folder = tmp_path / str(cores)
         folder.mkdir()
         monkeypatch.setattr("os.cpu_count", lambda cores=cores: cores)
-        open_data.coins(60.0, 4.0).export(folder / "coins.stl")
-        out, _ = carve(folder, folder / "coins.stl", (70, 60, 12))
+        open_data.coins(40.0, 3.0).export(folder / "coins.stl")
+        out, _ = carve(folder, folder / "coins.stl", (50, 43, 11))
         found.append({file.name: file.read_bytes() for file in out.iterdir()})
     assert found[0] == found[1]
 
 
 @pytest.mark.parametrize("dialect", ["plain", "numbered-inch", "lean"])
 def test_a_figure_in_every_dialect(tmp_path: Path, dialect: str) -> None:
-    """The owl at a quarter of its size, as one would try it on a scrap of ice."""
-    more = '[sculpture]\nup = "front"\nscale = 0.25\n'
-    out, told = carve(tmp_path, OWL, (70, 90, 52), dialect=dialect, more=more)
+    """The owl at a sixth of its size, as one would try it on a scrap of ice."""
+    more = '[sculpture]\nup = "front"\nscale = 0.16\n'
+    out, told = carve(tmp_path, OWL, (53, 68, 37), dialect=dialect, more=more)
     assert told["proof"]["deepest_gouge_mm"] <= GOUGE_MM
     assert {stage["units"] for stage in told["stages"]} == {"in" if "inch" in dialect else "mm"}
     if dialect != "lean":

@@ -8,6 +8,8 @@ import trimesh
 
 from icecam.cli import main
 
+pytestmark = pytest.mark.usefixtures("unpictured")
+
 JOB = """
 [block]
 size = [60, 50, 25]
@@ -68,8 +70,9 @@ def test_nothing_to_carve(
 @pytest.mark.parametrize("rack", [VEE, FLAT])
 def test_a_rack_of_one_bit_does_it_all(rack: str, tmp_path: Path) -> None:
     """A point has no diameter to step by; a flat tip leaves kinks that chords must not cut."""
-    bowl = trimesh.creation.revolve([[0, 0], [16, 0], [16, 15], [12, 15], [6, 9], [0, 8]])
-    assert run(tmp_path, bowl, JOB + rack) == 0
+    bowl = trimesh.creation.revolve([[0, 0], [8, 0], [8, 8], [6, 8], [3, 5], [0, 4]])
+    small = JOB.replace("[60, 50, 25]", "[36, 32, 12]")
+    assert run(tmp_path, bowl, small + rack) == 0
     assert len(list((tmp_path / "cut").glob("*-finish-*"))) == 1
 
 
