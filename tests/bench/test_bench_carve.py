@@ -37,7 +37,9 @@ def sweeps(count: int) -> Toolpath:
     )
 
 
-@pytest.mark.parametrize(("number", "aim"), [(4, 4.0), (1, 20.0)])
+@pytest.mark.parametrize(
+    ("number", "aim"), [(4, 4.0), pytest.param(1, 20.0, marks=pytest.mark.long)]
+)
 def test_five_million_moves(timed: Timed, number: int, aim: float) -> None:
     """The finest bit of the rack, which makes the most moves, and the half-inch ball."""
     job = load(None)

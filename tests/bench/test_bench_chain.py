@@ -36,6 +36,7 @@ def test_help(figure: Note) -> None:
     figure(Figure("icecam --help", icecam("--help")[0], 0.3))
 
 
+@pytest.mark.long
 def test_first_run_ever(figure: Note, tmp_path: Path) -> None:
     """Kernels are compiled into a folder that was empty."""
     owl, out = str(MODELS / "owl.stl"), str(tmp_path / "cut")
@@ -43,19 +44,33 @@ def test_first_run_ever(figure: Note, tmp_path: Path) -> None:
     figure(Figure("first run ever, owl, compiling included", took, 90.0))
 
 
+SMALL = "[block]\nsize = [200, 100, 50]\n"
+MILLION = 1_000_000
+
+
 @pytest.mark.parametrize(
-    ("choice", "aim"), [("--all-bits", 120.0), pytest.param("", 120.0, marks=pytest.mark.long)]
+    ("job", "triangles", "choice", "aim"),
+    [
+        (SMALL, MILLION // 25, "--all-bits", 10.0),
+        pytest.param("", MILLION, "--all-bits", 120.0, marks=pytest.mark.long),
+        pytest.param("", MILLION, "", 120.0, marks=pytest.mark.long),
+    ],
 )
-def test_million_triangles(figure: Note, tmp_path: Path, choice: str, aim: float) -> None:
-    """A relief that fills the block, start to end with the proof: every bit, and bits chosen."""
-    file, out, triangles = tmp_path / "relief.stl", tmp_path / "cut", 1_000_000
+def test_a_relief_that_fills_the_block(
+    figure: Note, tmp_path: Path, job: str, triangles: int, choice: str, aim: float
+) -> None:
+    """Start to end with the proof: every bit, and bits chosen; a fifth as large on the way."""
+    file, out = tmp_path / "relief.stl", tmp_path / "cut"
+    (tmp_path / "job.toml").write_text(job)
     block_relief(triangles).export(file)
-    took, memory = icecam("carve", str(file), "--fit", "--out", str(out), *choice.split())
+    arguments = ["--job", str(tmp_path / "job.toml"), "--fit", "--out", str(out)]
+    took, memory = icecam("carve", str(file), *arguments, *choice.split())
     told = json.loads((out / "summary.json").read_text())
     assert told["sculpture"]["triangles"] >= triangles * 0.99
     assert told["proof"]["cell_mm"] <= 0.3
     assert len(told["stages"]) + len(told["spared_bits"]) == 5
-    what = f"a million triangles, whole block, {choice or 'bits chosen'}"
+    wide = told["block"]["size_mm"][0]
+    what = f"{triangles} triangles, block {wide:g} mm wide, {choice or 'bits chosen'}"
     figure(Figure(what, took, aim))
     figure(Figure("most memory of it", memory, 3.0, "GB"))
 

@@ -7,7 +7,6 @@ there layer by layer, is not counted, so a first finishing bit lies far above.
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -17,21 +16,16 @@ from rich.console import Console
 from rich.table import Table
 
 from icecam.geometry.field import HeightField
-from icecam.job.file import load
-from icecam.job.records import Face
 from icecam.paths.toolpath import CUT, RAPID
 from icecam.plan import Result, StageResult, carve_stages, set_up
 from icecam.prove.proof import slope_weight, thickness
 from icecam.units import S_PER_MIN
+from tests.bench.demos import FACES, carved, job_of
 from tests.plan.open_data import coins, mountains
 
-MODELS = Path(__file__).parents[2] / "models"
-SCENES: dict[str, tuple[Face, Callable[[], trimesh.Trimesh] | None]] = {
-    "owl": ("front", None),
-    "crane": ("front", None),
-    "panel": ("top", None),
-    "elevation": ("top", lambda: mountains(400.0, 80.0)),
-    "coins": ("top", lambda: coins(400.0, 30.0)),
+RELIEFS: dict[str, Callable[[], trimesh.Trimesh]] = {
+    "elevation": lambda: mountains(400.0, 80.0),
+    "coins": lambda: coins(400.0, 30.0),
 }
 HEADS = (
     "stage", "min", "bound", "ratio", "air %", "travel %", "rises", "mean W", "p95 W", "peak W",
@@ -73,22 +67,25 @@ def rows_of(result: Result) -> Iterator[tuple[str, list[float]]]:
         before = done.carved.ice
 
 
-LONG = ("crane", "panel", "elevation")
+QUICK = "owl"
+"""The one tried before a change lands; tests/plan carves smaller reliefs of the same data."""
 
 
 @pytest.mark.parametrize(
     "name",
-    [pytest.param(name, marks=pytest.mark.long if name in LONG else ()) for name in SCENES],
+    [
+        pytest.param(name, marks=() if name == QUICK else pytest.mark.long)
+        for name in [*FACES, *RELIEFS]
+    ],
 )
 def test_minutes_over_the_least_possible(name: str, tmp_path: Path) -> None:
     """Measured alone; what must hold is that the files are clean and hardly any ice is left."""
-    up, make = SCENES[name]
-    file = MODELS / f"{name}.stl"
-    if make is not None:
+    if name in FACES:
+        result = carved(name)
+    else:
         file = tmp_path / f"{name}.stl"
-        make().export(file)
-    job = load(None)
-    result = carve_stages(set_up(file, replace(job, sculpture=replace(job.sculpture, up=up))))
+        RELIEFS[name]().export(file)
+        result = carve_stages(set_up(file, job_of("top")))
     table = Table(*HEADS, title=name)
     rows = list(rows_of(result))
     for stage, figures in rows:
