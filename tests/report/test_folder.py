@@ -18,33 +18,13 @@ import pytest
 
 from icecam.errors import OutputError
 from icecam.report import folder as output
-from icecam.report.folder import beside, check_free, claimed, fill
-
-FILES = 12
-
-
-def contents(text: str) -> dict[str, bytes]:
-    return {f"{nth}-finish-ball.ngc": text.encode() * 200 for nth in range(FILES)}
-
-
-def put(folder: Path, text: str) -> None:
-    """Replace a folder by files that all hold one text."""
-    with claimed(folder, force=True), beside(folder) as place:
-        fill(place, contents(text), {"text": text})
-
-
-def whole(folder: Path) -> bool:
-    """Return whether a folder holds all files of one text and nothing else."""
-    found = {file.name: file.read_bytes() for file in folder.iterdir()}
-    summary = found.pop("summary.json").decode()
-    text = summary.split('"')[3]
-    return found == contents(text)
-
+from icecam.report.folder import beside, check_free, claimed
+from tests.report.full_folder import put, whole
 
 LOOP = """
 import sys
 from pathlib import Path
-from tests.report.test_folder import put
+from tests.report.full_folder import put
 nth = 0
 print("going", flush=True)
 while True:

@@ -18,7 +18,7 @@ import pytest
 from icecam import cli
 from icecam.errors import OutputError
 from icecam.report.folder import add, claimed
-from tests.report.test_folder import put, whole
+from tests.report.full_folder import put, whole
 
 NOBODY = 65534
 OWL = Path(__file__).parents[2] / "models" / "owl.stl"
