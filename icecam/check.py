@@ -29,7 +29,7 @@ from icecam.memory import (
     sizes_of,
     stretches_of,
 )
-from icecam.paths.finish_stage import finish_stage
+from icecam.paths.finish_stage import free_tips
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.step_down import walls_beside
 from icecam.paths.toolpath import CUT
@@ -292,10 +292,8 @@ def check(scene: Scene, parts: Sequence[Part], stages: Sequence[Stage], say: Say
     ice, reachable = scene.ice, _untouched(scene)
     for result in done:
         if result.stage.kind == "finish":
-            drafted = finish_stage(
-                result.stage, job, scene.surface, scene.wanted, ice, walls, exact=False
-            )
-            reachable = closed_by(reachable, ice, scene.wanted, drafted.tips, result.stage.cutting)
+            tips = free_tips(result.stage, job, scene.surface, scene.wanted, ice)
+            reachable = closed_by(reachable, ice, scene.wanted, tips, result.stage.cutting)
         ice = result.carved.ice
     return Checked(
         scene=scene,

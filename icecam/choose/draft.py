@@ -1,9 +1,7 @@
 """Hours before any path is written: each stage planned as a draft, and timed like a real one.
 
-Roughing is planned as it will be; finishing reads heights off its grid of tips instead of dropping
-the bit at every point. Nothing is written or proven, and no cut is left out because a shank would
-touch ice. So stepovers, feeds, layers, links and the controller are those of the plan, and no
-factor stands between.
+A draft is the plan, but that nothing is written or proven: no cut is left out because a shank would
+touch ice, no line is slowed because a wall or the bit would not bear it.
 """
 
 from collections.abc import Sequence
@@ -86,7 +84,7 @@ def draft(scene: Scene, say: Say = lambda _doing, _share: None) -> tuple[Drafted
 
     Notes
     -----
-    Held to planned stages of the demo sculptures and of an elevation model: within 15 % in all.
+    Held to planned stages of the demo sculptures and of an elevation model, see the benchmarks.
     """
     found = draft_stages(scene, ladder(scene.job), say)
     if not found:
@@ -114,5 +112,5 @@ def _path(scene: Scene, stage: Stage, ice: HeightField) -> Toolpath:
         return rough_stage(stage, scene.job, triangles, scene.wanted, ice).path
     # lower bands beside a thin wall change the hours little, and drafts may begin after roughing
     walls = no_walls()
-    plan = finish_stage(stage, scene.job, scene.surface, scene.wanted, ice, walls, exact=False)
+    plan = finish_stage(stage, scene.job, scene.surface, scene.wanted, ice, walls)
     return plan.path()

@@ -43,15 +43,6 @@ Marks = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Resting:
-    """Heights of the tip off the grid: of the bit itself, and as rows and ways take them."""
-
-    dropped: Rest
-    between: Rest
-    exact: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ground:
     """What the cuts of a stage are made on: arrays over the grid of tips (ny, nx).
 
@@ -60,7 +51,7 @@ class Ground:
     steep : number of the steep region at each tip, 0 elsewhere
     holder : lowest tip heights at which shank, nut and spindle are clear
     every : nodes from row to row
-    walls : that bear less than a whole step-down
+    walls : that bear less than a whole step-down; rest : tip heights at points (n, 2)
     """
 
     need: Need
@@ -71,11 +62,11 @@ class Ground:
     holder: Heights
     every: int
     walls: ThinWalls
-    resting: Resting
+    rest: Rest
 
     def settle(self, on_chord: NDArray[np.float64]) -> Heights:
         """Height of the tip at points (n, 3)."""
-        return self.resting.between(on_chord[:, :2])
+        return self.rest(on_chord[:, :2])
 
 
 def in_layers(stage: Stage, quality: Quality, ground: Ground, going: Going) -> tuple[Layer, ...]:
@@ -129,13 +120,12 @@ def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
     thick = tops - ndimage.minimum_filter(need.tips, size=3) > BAND * stage.bit.flute_length
     useful = ground.traced.useful | ground.useful
     step = stepover_for(stage.cutting, quality.scallop) * CLOSER
-    dropped, exact = ground.resting.dropped, ground.resting.exact
-    levels = rings(need.tips, need.grid, steep, useful, ground.holder, step, dropped, exact=exact)
+    levels = rings(need.tips, need.grid, steep, useful, ground.holder, step, ground.rest)
     node = need.grid.nearest(levels.points[:, 0], levels.points[:, 1])
     takes = ground.traced.matter.bite(levels.points) > SURE * quality.detail
     takes |= (ground.matter.bite(levels.points) > SURE * quality.detail) & thick[node]
     deepest, _ = ground.walls.beside(levels.points, stage.step_down)
-    takes &= needed(levels.points, step, deepest, ground.resting.between)
+    takes &= needed(levels.points, step, deepest, ground.rest)
     return where_marked(levels, takes, RING_GAP)
 
 

@@ -13,8 +13,7 @@ from icecam.geometry.profile import cylinders
 from icecam.geometry.walls import Walls
 from icecam.job.records import Job
 from icecam.paths.cut_order import Layer
-from icecam.paths.drafting import read_off
-from icecam.paths.finish_layers import Ground, Resting, in_layers
+from icecam.paths.finish_layers import Ground, in_layers
 from icecam.paths.finishing import (
     Matter,
     need_for,
@@ -74,22 +73,44 @@ class Finish:
         return replace(self, layers=tuple(layers))
 
 
-def finish_stage(
-    stage: Stage,
-    job: Job,
-    surface: Surface,
-    wanted: HeightField,
-    ice: HeightField,
-    walls: Walls,
-    *,
-    exact: bool = True,
-) -> Finish:
-    """Plan a finishing stage on the ice as the stages before it left it.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Tips:
+    """Where the tip of a bit rests over the sculpture, before cuts are planned; mm.
 
-    surface : the sculpture for dropping bits on; wanted : its heights seen from above
-    walls : its thinnest, that the stage goes past
-    exact : False for a draft, see `icecam.paths.drafting`
+    matters : cells on and beside the sculpture; every : nodes from row to row
+    tips : heights on the sculpture; lowest : the tip goes no lower anywhere
+    clear : lowest tip heights over squares of the ice at which nut and spindle are clear
     """
+
+    matters: NDArray[np.bool_]
+    every: int
+    tips: HeightField
+    lowest: float
+    standing: Standing
+    clear: HeightField
+
+    @property
+    def holder(self) -> Heights:
+        """The same clear heights at the nodes of the tips."""
+        grid = self.tips.grid
+        heights: Heights = self.clear.heights[self.clear.grid.nearest(*np.meshgrid(grid.x, grid.y))]
+        return heights
+
+    @property
+    def free(self) -> HeightField:
+        """Heights of the tips, inf where nut or spindle would touch ice."""
+        blocked = self.holder > self.tips.heights
+        return replace(self.tips, heights=np.where(blocked, np.inf, self.tips.heights))
+
+
+def free_tips(
+    stage: Stage, job: Job, surface: Surface, wanted: HeightField, ice: HeightField
+) -> HeightField:
+    """Return tip heights of a finishing stage, inf where it may not go; see `finish_stage`."""
+    return _tips(stage, job, surface, wanted, ice).free
+
+
+def _tips(stage: Stage, job: Job, surface: Surface, wanted: HeightField, ice: HeightField) -> _Tips:
     matters = near_sculpture(wanted, job)
     rows, columns = np.nonzero(matters)
     if len(rows) == 0:
@@ -103,25 +124,43 @@ def finish_stage(
     )
     lowest = max(job.block.floor, float(wanted.heights[np.isfinite(wanted.heights)].min()))
     lowest = max(job.block.floor, min(lowest, float(surface.triangles[:, 2::3].min())))
-    tips = tip_surface(surface, stage.bit, grid, allowance=ALLOWANCE_MM, lowest=lowest)
     above = cylinders(stage.bit, job.machine.spindle.body)
     standing = Standing(ice=ice, cutting=stage.cutting, above=parts_above(above))
     squares = standing.squares
-    at = squares.grid.nearest(*np.meshgrid(grid.x, grid.y))
-    coarse_holder = lowest_for(squares, above[1:]) + AWAY_MM
-    holder = coarse_holder[at]
+    return _Tips(
+        matters=matters,
+        every=every,
+        tips=tip_surface(surface, stage.bit, grid, allowance=ALLOWANCE_MM, lowest=lowest),
+        lowest=lowest,
+        standing=standing,
+        clear=replace(squares, heights=lowest_for(squares, above[1:]) + AWAY_MM),
+    )
+
+
+def finish_stage(
+    stage: Stage,
+    job: Job,
+    surface: Surface,
+    wanted: HeightField,
+    ice: HeightField,
+    walls: Walls,
+) -> Finish:
+    """Plan a finishing stage on the ice as the stages before it left it.
+
+    surface : the sculpture for dropping bits on; wanted : its heights seen from above
+    walls : its thinnest, that the stage goes past
+    """
+    over = _tips(stage, job, surface, wanted, ice)
+    tips, holder, squares = over.tips, over.holder, over.standing.squares
+    grid, pitch = tips.grid, tips.grid.pitch
     tops = HeightField(grid=squares.grid, heights=spread(squares, stage.cutting.radius))
-    matter = Matter(ice=ice, matters=matters, tops=tops, profile=stage.cutting)
+    matter = Matter(ice=ice, matters=over.matters, tops=tops, profile=stage.cutting)
     need = need_for(tips, matter, holder <= tips.heights)
     parts = parts_of(stage.bit, allowance=ALLOWANCE_MM)
 
     def rest(points: NDArray[np.float64]) -> Heights:
-        clear = coarse_holder[squares.grid.nearest(points[:, 0], points[:, 1])]
-        return np.maximum(tip_heights(surface, parts, points, lowest=lowest), clear)
-
-    def read(points: NDArray[np.float64]) -> Heights:
-        clear = coarse_holder[squares.grid.nearest(points[:, 0], points[:, 1])]
-        return np.maximum(read_off(tips, points), clear)
+        clear = over.clear.heights[squares.grid.nearest(points[:, 0], points[:, 1])]
+        return np.maximum(tip_heights(surface, parts, points, lowest=over.lowest), clear)
 
     useful = need.bite > job.quality.detail
     need = replace(need, free=need.free & (useful | (need.depth <= stage.step_down)))
@@ -131,30 +170,26 @@ def finish_stage(
         shallow = landing(ice, stage.cutting, points) - points[:, 2] <= stage.step_down
         return shallow | useful[grid.nearest(points[:, 0], points[:, 1])]
 
-    resting = Resting(dropped=rest, between=rest if exact else read, exact=exact)
-    steep = steep_regions(
-        *slopes(tips.heights, pitch), tips.heights, pitch, 4 * tip_radius(stage.cutting)
-    )
+    width = 4 * tip_radius(stage.cutting)
     ground = Ground(
         need=need,
         matter=matter,
-        steep=steep,
+        steep=steep_regions(*slopes(tips.heights, pitch), tips.heights, pitch, width),
         useful=useful,
-        traced=traced(need, useful, matter, resting.between, job.quality.detail, stage.stepover),
+        traced=traced(need, useful, matter, rest, job.quality.detail, stage.stepover),
         holder=holder,
-        every=every,
+        every=over.every,
         walls=thin_walls(walls, stage, job),
-        resting=resting,
+        rest=rest,
     )
     going = _going(stage, job, pitch)
-    free = np.where(holder > tips.heights, np.inf, tips.heights)
     return Finish(
         layers=in_layers(stage, job.quality, ground, going),
-        tips=HeightField(grid=grid, heights=free),
+        tips=over.free,
         spacing=max(1.25 * stage.stepover, 0.75),
-        standing=standing,
+        standing=over.standing,
         going=going,
-        rest=resting.between,
+        rest=rest,
         bears=bears,
     )
 

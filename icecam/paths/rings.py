@@ -18,8 +18,6 @@ from icecam.paths.pieces import Pieces, pieces_of, runs_of
 CLOSE_MM: Final = 0.004
 """Points of a ring are known to this, on the side away from the sculpture."""
 ROUNDS: Final = 18
-MANY_RINGS: Final = 3
-"""A draft takes a grid edge that so many rings cross for a wall."""
 
 Marks = NDArray[np.bool_]
 Rest = Callable[[NDArray[np.float64]], Heights]
@@ -33,8 +31,6 @@ def rings(
     holder: Heights,
     step: float,
     rest: Rest,
-    *,
-    exact: bool = True,
 ) -> Pieces:
     """Level rings of all steep regions.
 
@@ -46,7 +42,6 @@ def rings(
     holder : lowest tip heights at which shank, nut and spindle are clear
     step : mm between levels
     rest : exact tip heights at points (n, 2)
-    exact : False for a draft, which looks once for a wall that many rings run along
     """
     near = ndimage.maximum_filter(useful, size=5)
     levels: list[float] = []
@@ -65,8 +60,7 @@ def rings(
     if not arcs:
         return pieces_of([])
     counts = [len(arc) for arc in arcs]
-    place = _exactly if exact else _nearly
-    points = place(np.concatenate(arcs), np.repeat(levels, counts), tips, grid, rest)
+    points = _exactly(np.concatenate(arcs), np.repeat(levels, counts), tips, grid, rest)
     return Pieces(points=points, starts=np.concatenate([[0], np.cumsum(counts)]))
 
 
@@ -143,27 +137,3 @@ def _exactly(
         if len(open_) == 0:
             break
     return np.column_stack([low, heights])
-
-
-def _nearly(
-    nodes: NDArray[np.float64],
-    heights: Heights,
-    tips: Heights,
-    grid: Grid,
-    rest: Rest,
-) -> NDArray[np.float64]:
-    """Points as `_exactly` gives them, but one place for all rings that cross an edge at a wall.
-
-    Elsewhere the tip surface is taken for straight between nodes.
-    """
-    doubled = np.rint(np.floor(nodes + 1e-9) + np.ceil(nodes - 1e-9)).astype(np.int64)
-    order = np.lexsort((heights, doubled[:, 0], doubled[:, 1]))
-    changes = np.any(np.diff(doubled[order], axis=0) != 0, axis=1)
-    firsts = np.concatenate([[0], np.flatnonzero(changes) + 1])
-    counts = np.diff(np.concatenate([firsts, [len(order)]]))
-    walls = counts >= MANY_RINGS
-    middle = order[(firsts + counts // 2)[walls]]
-    found = _exactly(nodes[middle], heights[middle], tips, grid, rest)
-    points = np.column_stack([np.array([grid.x0, grid.y0]) + grid.pitch * nodes, heights])
-    points[order[np.repeat(walls, counts)], :2] = np.repeat(found[:, :2], counts[walls], axis=0)
-    return points

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from icecam.geometry.field import Grid, HeightField, cells
 from icecam.geometry.profile import Cylinder, cutting_end
@@ -217,3 +218,19 @@ def _column() -> tuple[HeightField, Profile]:
     heights[:, grid.x == 3.25] = 9.0
     flat = replace(FLAT, diameter=3.0, shank=3.0)
     return HeightField(grid=grid, heights=heights), cutting_end(flat)
+
+
+@settings(max_examples=40)
+@given(st.integers(1, 30), st.integers(1, 30), st.floats(0.0, 40.0), st.integers(0, 2**31))
+def test_greatest_within_a_circle(ny: int, nx: int, radius: float, seed: int) -> None:
+    """Against scipy's filter with the circle as its footprint."""
+    rng = np.random.default_rng(seed)
+    heights = rng.normal(size=(ny, nx))
+    heights[rng.random((ny, nx)) < 0.3] = -np.inf
+    reach = radius / 2.0 + 2 * HALF_DIAGONAL
+    size = int(np.ceil(reach))
+    y, x = np.ogrid[-size : size + 1, -size : size + 1]
+    circle = x * x + y * y <= reach * reach
+    expected = ndimage.maximum_filter(heights, footprint=circle, mode="constant", cval=-np.inf)
+    found = spread(HeightField(grid=Grid(0.0, 0.0, 2.0, nx, ny), heights=heights), radius)
+    np.testing.assert_array_equal(found, expected)

@@ -104,7 +104,9 @@ def set_low(part: Part, random: np.random.Generator) -> Fault:
         for line in part.lines
     ]
     low = replace(part, lines=tuple(lines))
-    tips = [m.end for m in low.moves() if m.cuts and is_gentle(part.stage.bit, m.end)]
+    cuts = [m.end for m in low.moves() if m.cuts]
+    # a small bit may have nothing but runs along valleys
+    tips = [tip for tip in cuts if is_gentle(part.stage.bit, tip)] or cuts
     depths = [into_balls(part.stage.bit, np.array([tip])) for tip in tips]
     worst = int(np.argmax(depths))
     hidden = hidden_between_cells(part.stage.bit, tips[worst])
@@ -336,7 +338,20 @@ def test_a_last_stage_that_is_missing_shows_as_ice_left(job: Result) -> None:
     assert left.worst > 3 * job.left.worst
 
 
-@pytest.mark.parametrize(("nth", "other"), [(ROUGH, BALL), (BALL, SMALL), (SMALL, BALL)])
+def test_a_ball_that_roughs_in_place_of_the_flat_does_no_harm(job: Result) -> None:
+    """It leaves more ice than planned, and the stages after it take that as well."""
+    parts = parts_of(job)
+    spoilt = _with_bit(parts[ROUGH], parts[BALL].stage.bit)
+    found = proven(job, [spoilt, *parts[BALL:]], job.scene.ice)
+    more = found[0].carved.ice.heights - ice_before(job, BALL).heights
+    assert more.max() > 1.0
+    assert all(stage.clean for stage in found)
+    tolerance = job.scene.job.quality.detail
+    left = ice_left(found[-1].carved.ice, job.scene.wanted, job.reachable, tolerance)
+    assert left.within > job.left.within - 0.02
+
+
+@pytest.mark.parametrize(("nth", "other"), [(BALL, SMALL), (SMALL, BALL)])
 def test_bits_that_change_places(job: Result, nth: int, other: int) -> None:
     """A bit that is too thick gouges; one that is too thin leaves ice, or goes in to its shank."""
     parts = parts_of(job)
