@@ -112,15 +112,15 @@ def _at_places(stage: Stage, ground: Ground, layers: list[Layer]) -> Uncut:
 def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
     """Level rings on steep ice where tracing has left something, and where the ice is thick.
 
-    A run at the foot of a wall would take all the skin over it at once, however high.
+    A run at the foot of a wall would take all the skin over it at once, however high. Rings begin
+    wherever the bit is of use; of their points those stay that take ice.
     """
     need, steep = ground.need, ground.steep
     # skin thinner than the nodes lie apart is met by none at the foot, only by those on the wall
     tops = ndimage.maximum_filter(need.tips + need.depth, size=3)
     thick = tops - ndimage.minimum_filter(need.tips, size=3) > BAND * stage.bit.flute_length
-    useful = ground.traced.useful | ground.useful
     step = stepover_for(stage.cutting, quality.scallop) * CLOSER
-    levels = rings(need.tips, need.grid, steep, useful, ground.holder, step, ground.rest)
+    levels = rings(need.tips, need.grid, steep, ground.useful, ground.holder, step, ground.rest)
     node = need.grid.nearest(levels.points[:, 0], levels.points[:, 1])
     takes = ground.traced.matter.bite(levels.points) > SURE * quality.detail
     takes |= (ground.matter.bite(levels.points) > SURE * quality.detail) & thick[node]
