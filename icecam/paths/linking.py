@@ -37,6 +37,8 @@ class Going:
     safe : mm, a height over everything
     pitch : mm between points of a way along the surface
     tip : mm, radius of the tip
+    beside : mm in plan; on a way no longer than this the bit takes hardly more than the cuts at both
+        ends do
     """
 
     feed: float
@@ -48,6 +50,7 @@ class Going:
     safe: float
     pitch: float
     tip: float
+    beside: float
 
     @property
     def pace(self) -> float:
@@ -173,7 +176,7 @@ def _quicker_ways(
     """Ways along the surface from starts to ends (n, 3) that take no more than `seconds` (n,).
 
     By number, without their first points. A way counts only where the bit may take the ice in
-    passing.
+    passing, or where it is so short that the cuts at its ends take that ice.
     """
     apart = np.linalg.norm(ends - starts, axis=1)
     near = np.flatnonzero(apart / going.pace <= seconds)
@@ -186,8 +189,10 @@ def _quicker_ways(
     lengths = np.add.reduceat(np.append(steps, 0.0), drawn.starts[:-1])
     quick = lengths / going.pace <= seconds[near]
     # straight ways keep two points, and the ice between those may be thick
+    short = np.hypot(*(ends[near] - starts[near])[:, :2].T) <= going.beside
+    asked = np.repeat(quick & ~short, np.diff(ways.starts))
     borne = np.repeat(quick, np.diff(ways.starts))
-    borne[borne] = bears(ways.points[borne])
+    borne[asked] = bears(ways.points[asked])
     kept = np.flatnonzero(np.logical_and.reduceat(borne, ways.starts[:-1]))
     return {int(near[n]): drawn[n][1:] for n in kept.tolist()}
 

@@ -34,6 +34,7 @@ SPINDLE_MM = 80.0
 GOING = Going(
     feed=40.0, plunge=12.0, approach=18.0, speed=(100.0, 25.0), acceleration=(500.0, 300.0),
     clearance=3.0, safe=63.0, pitch=0.5, tip=BALL.diameter / 2,
+    beside=0.0,
 )  # fmt: skip
 
 
