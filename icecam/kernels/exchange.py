@@ -2,7 +2,7 @@
 
 An order is a row of numbers: 2k for piece k as it is, 2k + 1 for piece k turned round; either is
 the number of the end it begins at, and the same number with its last bit flipped of where it
-leaves.
+leaves. No piece comes before one that it came behind and has to wait for.
 """
 
 from math import sqrt
@@ -18,10 +18,17 @@ LONGEST_PUT = 3
 """Pieces in a row that are put elsewhere at once."""
 LEAST_GAIN = 1e-6
 """Seconds; less is rounding."""
+LONGEST_TURNED = 300
+FARTHEST_PUT = 2000
+"""Pieces in a stretch that is turned round, and that others are put behind: each has to be asked
+whether it waits for the others."""
+
+Hop = tuple[float, float, float]
+"""What a way costs: pace along the surface mm/s, seconds of a rise, speed over the ice mm/s."""
 
 
 @kernel
-def hop_seconds(a: Floats, b: Floats, hop: tuple[float, float, float]) -> float:
+def hop_seconds(a: Floats, b: Floats, hop: Hop) -> float:
     """Seconds from a to b (3,): along the surface at a pace, or by a rise and over at a speed.
 
     hop : pace mm/s, seconds of a rise, speed mm/s
@@ -33,7 +40,53 @@ def hop_seconds(a: Floats, b: Floats, hop: tuple[float, float, float]) -> float:
 
 
 @kernel
-def _between(tips: Floats, hop: tuple[float, float, float], leave: int, begin: int) -> float:
+def _waits(q: int, p: int, boxes: Floats, reach: float) -> bool:
+    """Whether piece q may have to wait for p: within reach some of p is higher than q bears."""
+    if boxes[p, 4] <= boxes[q, 5]:
+        return False
+    dx = max(boxes[p, 0] - boxes[q, 1], boxes[q, 0] - boxes[p, 1], 0.0)
+    dy = max(boxes[p, 2] - boxes[q, 3], boxes[q, 2] - boxes[p, 3], 0.0)
+    return bool(dx * dx + dy * dy <= reach * reach)
+
+
+@kernel
+def _may_turn(order: Ints, boxes: Floats, reach: float, i: int, j: int) -> bool:
+    """Whether no piece at places i to j waits for one before it there."""
+    if j - i >= LONGEST_TURNED:
+        return False
+    for later in range(i + 1, j + 1):
+        for sooner in range(i, later):
+            if _waits(order[later] >> 1, order[sooner] >> 1, boxes, reach):
+                return False
+    return True
+
+
+@kernel
+def _may_pass(order: Ints, boxes: Floats, reach: float, i: int, j: int, k: int) -> bool:
+    """Whether no piece at places j to k waits for one at places i to j - 1."""
+    if k - i >= FARTHEST_PUT:
+        return False
+    for later in range(j, k + 1):
+        for sooner in range(i, j):
+            if _waits(order[later] >> 1, order[sooner] >> 1, boxes, reach):
+                return False
+    return True
+
+
+@kernel
+def _may_put(
+    order: Ints, boxes: Floats, reach: float, a: int, b: int, g: int, turned: bool
+) -> bool:
+    """Whether places a to b may be put behind place g."""
+    if turned and not _may_turn(order, boxes, reach, a, b):
+        return False
+    if g > b:
+        return _may_pass(order, boxes, reach, a, b + 1, g)
+    return _may_pass(order, boxes, reach, g + 1, a, b)
+
+
+@kernel
+def _between(tips: Floats, hop: Hop, leave: int, begin: int) -> float:
     """Seconds from one end to another; none where there is no other, which is -1."""
     return hop_seconds(tips[leave], tips[begin], hop) if begin >= 0 else 0.0
 
@@ -58,9 +111,7 @@ def _reverse(order: Ints, place: Ints, i: int, j: int) -> int:
 
 
 @kernel
-def _turning_gain(
-    order: Ints, tips: Floats, hop: tuple[float, float, float], i: int, j: int
-) -> float:
+def _turning_gain(order: Ints, tips: Floats, hop: Hop, i: int, j: int) -> float:
     """Seconds saved by turning round places i to j, i > 0."""
     leave, after = order[i - 1] ^ 1, _begin(order, j + 1)
     return (
@@ -73,7 +124,7 @@ def _turning_gain(
 
 @kernel
 def _putting_gain(
-    order: Ints, tips: Floats, hop: tuple[float, float, float], a: int, b: int, g: int,
+    order: Ints, tips: Floats, hop: Hop, a: int, b: int, g: int,
     turned: bool,
 ) -> float:  # fmt: skip
     """Seconds saved by putting places a to b, a > 0, behind place g, which is none of them."""
@@ -112,7 +163,7 @@ def _put(order: Ints, place: Ints, a: int, b: int, g: int, turned: bool) -> int:
 
 @kernel
 def _better(
-    order: Ints, place: Ints, tips: Floats, hop: tuple[float, float, float], e: int, c: int
+    order: Ints, place: Ints, tips: Floats, boxes: Floats, reach: float, hop: Hop, e: int, c: int
 ) -> int:
     """Bring ends e and c together if a change that does so saves time; returns the work done.
 
@@ -122,12 +173,18 @@ def _better(
     leaves, c_leaves = order[i] != e, order[j] != c
     if not leaves:
         low, high = min(i, j), max(i, j)
-        if low > 0 and _turning_gain(order, tips, hop, low, high - 1) > LEAST_GAIN:
+        if (
+            low > 0
+            and _turning_gain(order, tips, hop, low, high - 1) > LEAST_GAIN
+            and _may_turn(order, boxes, reach, low, high - 1)
+        ):
             return _reverse(order, place, low, high - 1)
         return 0
     if c_leaves:
         low, high = min(i, j), max(i, j)
-        if _turning_gain(order, tips, hop, low + 1, high) > LEAST_GAIN:
+        if _turning_gain(order, tips, hop, low + 1, high) > LEAST_GAIN and _may_turn(
+            order, boxes, reach, low + 1, high
+        ):
             return _reverse(order, place, low + 1, high)
     for size in range(1, LONGEST_PUT + 1):
         # pieces from c on behind e; if c is where its piece is left, those up to it, turned round
@@ -135,19 +192,23 @@ def _better(
         b = a + size - 1
         if a < 1 or b >= len(order) or a - 1 <= i <= b:
             continue
-        if _putting_gain(order, tips, hop, a, b, i, c_leaves) > LEAST_GAIN:
+        if _putting_gain(order, tips, hop, a, b, i, c_leaves) > LEAST_GAIN and _may_put(
+            order, boxes, reach, a, b, i, c_leaves
+        ):
             return _put(order, place, a, b, i, c_leaves)
     return 0
 
 
 @kernel
 def exchange(
-    order: Ints, tips: Floats, near: Ints, hop: tuple[float, float, float], budget: int
+    order: Ints, tips: Floats, near: Ints, boxes: Floats, reach: float, hop: Hop, budget: int
 ) -> None:  # fmt: skip
     """Make an order quicker, in place; the first piece stays where it is.
 
     tips : (2n, 3) mm, rows 2k and 2k + 1 are the ends of piece k
     near : (2n, m) ends of other pieces near each end, the nearest first; -1 for none
+    boxes : (n, 6) mm, least and greatest x and y of each piece, its greatest height, and how high
+        another one within `reach` of it may be, or it has to wait
     budget : pieces that may be touched in all, after which the order is left as it is
     """
     place = np.zeros(len(order), dtype=np.int64)
@@ -170,7 +231,7 @@ def exchange(
                     tips[e], tips[now], hop
                 ):
                     break
-                work = _better(order, place, tips, hop, e, c)
+                work = _better(order, place, tips, boxes, reach, hop, e, c)
                 if work > 0:
                     moved = True
                     left -= work

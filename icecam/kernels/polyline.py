@@ -1,6 +1,6 @@
-"""Polylines: points a straight line replaces dropped, and an order that keeps travel short."""
+"""Polylines: points dropped that a straight line replaces, strings drawn taut, parts so high."""
 
-from math import floor, inf, sqrt
+from math import inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,54 +61,19 @@ def keep_points(
 
 
 @kernel
-def chain(
-    order: Ints, turned: NDArray[np.bool_], tips: Floats, heads: Ints, nexts: Ints, frame: Floats,
-    shape: Ints, start: Floats,
-) -> None:  # fmt: skip
-    """Order pieces so that each begins near where the one before ended.
+def part_marks(marks: NDArray[np.bool_], z: Floats, most: Floats, starts: Ints) -> None:
+    """Mark the points of polylines at which a part has to begin, but for their first ones.
 
-    tips : (2n, 2), rows 2k and 2k + 1 are both ends of piece k
-    heads, nexts : lists of ends by square, -1 at their end; frame is x0, y0, side; shape is
-        columns, rows
+    Each part is as long as it can be: from its lowest to its highest point no more than the least
+    of `most` at its points; z, most : (n,)
     """
-    count = order.shape[0]
-    done = np.zeros(count, dtype=np.bool_)
-    x, y = start[0], start[1]
-    columns, rows = shape[0], shape[1]
-    for step in range(count):
-        ci = min(max(floor((x - frame[0]) / frame[2]), 0), columns - 1)
-        cj = min(max(floor((y - frame[1]) / frame[2]), 0), rows - 1)
-        best, found = inf, -1
-        for ring in range(max(columns, rows) + 1):
-            if found >= 0 and (ring - 1) * frame[2] > sqrt(best):
-                break
-            for j in range(max(cj - ring, 0), min(cj + ring, rows - 1) + 1):
-                step_i = 1 if abs(j - cj) == ring else max(2 * ring, 1)
-                i = ci - ring
-                while i <= ci + ring:
-                    if 0 <= i < columns:
-                        b = j * columns + i
-                        before = -1
-                        e = heads[b]
-                        while e >= 0:
-                            if done[e // 2]:
-                                if before < 0:
-                                    heads[b] = nexts[e]
-                                else:
-                                    nexts[before] = nexts[e]
-                            else:
-                                d = (tips[e, 0] - x) ** 2 + (tips[e, 1] - y) ** 2
-                                if d < best:
-                                    best, found = d, e
-                                before = e
-                            e = nexts[e]
-                    i += step_i
-        piece = found // 2
-        done[piece] = True
-        order[step] = piece
-        turned[step] = found % 2 == 1
-        other = found - 1 if found % 2 == 1 else found + 1
-        x, y = tips[other, 0], tips[other, 1]
+    for n in range(len(starts) - 1):
+        low, high, bears = inf, -inf, inf
+        for k in range(starts[n], starts[n + 1]):
+            low, high, bears = min(low, z[k]), max(high, z[k]), min(bears, most[k])
+            if high - low > bears:
+                marks[k] = True
+                low, high, bears = z[k], z[k], most[k]
 
 
 @kernel

@@ -9,7 +9,7 @@ from scipy import ndimage
 
 from icecam.geometry.field import Heights
 from icecam.job.records import Quality
-from icecam.paths.cut_order import Layer, Uncut, in_order, uncut_of
+from icecam.paths.cut_order import Cuts, Layer, in_order
 from icecam.paths.finishing import (
     CLOSER,
     TILTED,
@@ -25,12 +25,11 @@ from icecam.paths.pieces import Pieces, joined, where_marked
 from icecam.paths.refining import refined
 from icecam.paths.rings import needed, rings
 from icecam.paths.stages import Stage
-from icecam.paths.thick import thick_places
 from icecam.paths.thin_walls import ThinWalls
 from icecam.paths.valleys import Traced
 
 BAND: Final = 0.4
-"""Flute lengths from top to bottom of the cuts that come in any order."""
+"""Flute lengths that ice may stand over a cut: then it is gone before the shank passes it."""
 SURE: Final = 0.8
 """Rings go where the bit takes more than this share of the tolerance: samples may miss the most."""
 RING_GAP: Final = 6
@@ -69,12 +68,12 @@ class Ground:
         return self.rest(on_chord[:, :2])
 
 
-def in_layers(stage: Stage, quality: Quality, ground: Ground, going: Going) -> tuple[Layer, ...]:
+def in_layers(stage: Stage, quality: Quality, ground: Ground, going: Going) -> Cuts:
     """All cuts of the stage in order: valleys, level rings and rows, and upper layers before them.
 
     Upper layers are for ice thicker than one step-down; their rows may miss ice beside walls, so
     there the cuts on the surface go by steps as well, as they do beside thin walls, by what those
-    bear. Elsewhere bands are so high that skin is gone before the shank passes it.
+    bear. Elsewhere ice is gone that stands so high over a cut that the shank would pass it.
     """
     grid, corner = ground.need.grid, stage.cutting.corner
     surface = joined(
@@ -85,28 +84,26 @@ def in_layers(stage: Stage, quality: Quality, ground: Ground, going: Going) -> t
         ]
     )
     upper = [
-        replace(layer, pieces=refined(layer.pieces, corner, ground.settle))
-        for layer in _upper_layers(stage, ground)
+        (refined(rows, corner, ground.settle), lift) for rows, lift in _upper_layers(stage, ground)
     ]
-    whole = [*upper, Layer(pieces=surface, lift=0.0)]
-    start = np.array([grid.x0, grid.y0, going.safe])
-    band = BAND * stage.bit.flute_length
-    return in_order(_at_places(stage, ground, whole), band, start, going.hop)
-
-
-def _at_places(stage: Stage, ground: Ground, layers: list[Layer]) -> Uncut:
-    """Return layers with their places: of thick ice, or of a thin wall and what is beside it."""
-    grid = ground.need.grid
     deep = ndimage.maximum_filter(ground.need.depth, size=3) > stage.step_down
-    thick = thick_places(deep, stage.cutting.radius / grid.pitch).astype(np.int64)
-    places, deepest = [], []
-    for layer in layers:
-        points = layer.pieces.points
-        most, wall = ground.walls.beside(points, stage.step_down)
-        at_node = thick[grid.nearest(points[:, 0], points[:, 1])]
-        places.append(np.where(wall > 0, thick.max() + wall, at_node))
-        deepest.append(most)
-    return uncut_of(layers, places, deepest)
+    layers = [_layer(stage, ground, deep, *each) for each in (*upper, (surface, 0.0))]
+    # whatever a bit takes, another one took or will take from as far off
+    reach = 2 * stage.cutting.radius
+    return in_order(layers, reach, np.array([grid.x0, grid.y0, going.safe]), going.hop)
+
+
+def _layer(stage: Stage, ground: Ground, deep: Marks, pieces: Pieces, lift: float) -> Layer:
+    """Lift pieces, and ask what one cut may take at each of their points.
+
+    deep : tips that have more than a step-down to take
+    """
+    points = pieces.points
+    node = ground.need.grid.nearest(points[:, 0], points[:, 1])
+    most, wall = ground.walls.beside(points, stage.step_down)
+    most = np.where(deep[node] | (wall > 0), most, BAND * stage.bit.flute_length)
+    lifted = replace(pieces, points=points + np.array([0.0, 0.0, lift]))
+    return Layer(pieces=lifted, lift=lift, most=most)
 
 
 def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
@@ -129,8 +126,8 @@ def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
     return where_marked(levels, takes, RING_GAP)
 
 
-def _upper_layers(stage: Stage, ground: Ground) -> list[Layer]:
-    """Rows above the surface where the ice is thicker than one step-down, from the top."""
+def _upper_layers(stage: Stage, ground: Ground) -> list[tuple[Pieces, float]]:
+    """Rows where the ice is thicker than one step-down, and the height over it that they keep."""
     need, useful, tip = ground.need, ground.useful, tip_radius(stage.cutting)
     if not useful.any():
         return []
@@ -141,7 +138,7 @@ def _upper_layers(stage: Stage, ground: Ground) -> list[Layer]:
         lift = layer * stage.step_down
         where = useful & (need.depth > lift)
         rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)
-        layers.append(Layer(pieces=rows, lift=lift))
+        layers.append((rows, lift))
     return layers
 
 

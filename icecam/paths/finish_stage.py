@@ -12,7 +12,7 @@ from icecam.geometry.field import HeightField, Heights, covering
 from icecam.geometry.profile import cylinders
 from icecam.geometry.walls import Walls
 from icecam.job.records import Job
-from icecam.paths.cut_order import Layer
+from icecam.paths.cut_order import Cuts
 from icecam.paths.finish_layers import Ground, in_layers
 from icecam.paths.finishing import (
     Matter,
@@ -24,7 +24,7 @@ from icecam.paths.finishing import (
     tip_radius,
 )
 from icecam.paths.linking import Bears, Going, Rest, link
-from icecam.paths.pieces import Pieces, joined, without
+from icecam.paths.pieces import Pieces
 from icecam.paths.stages import Stage
 from icecam.paths.standing import Standing, landing, lowest_for, parts_above, spread
 from icecam.paths.thin_walls import thin_walls
@@ -48,7 +48,7 @@ class Finish:
     spacing : mm from row to row, and a little
     """
 
-    layers: tuple[Layer, ...]
+    cuts: Cuts
     tips: HeightField
     spacing: float
     standing: Standing
@@ -59,21 +59,15 @@ class Finish:
     @property
     def pieces(self) -> Pieces:
         """All cuts in order."""
-        return joined([layer.pieces for layer in self.layers])
+        return self.cuts.pieces
 
     def path(self) -> Toolpath:
         """Return the cuts linked to one toolpath; without any, a path without moves."""
-        counts = [len(layer.pieces) for layer in self.layers]
-        lifts = np.repeat([layer.lift for layer in self.layers], counts)
-        return link(self.pieces, lifts, self.standing, self.going, self.rest, self.bears)
+        return link(self.pieces, self.cuts.lifts, self.standing, self.going, self.rest, self.bears)
 
     def avoiding(self, places: NDArray[np.float64]) -> "Finish":
         """Return the stage without cuts near or below `places` (n, 3), where a part met ice."""
-        radius = self.spacing + BESIDE_CONTACT_MM
-        layers = (
-            replace(layer, pieces=without(layer.pieces, places, radius)) for layer in self.layers
-        )
-        return replace(self, layers=tuple(layers))
+        return replace(self, cuts=self.cuts.without(places, self.spacing + BESIDE_CONTACT_MM))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -187,7 +181,7 @@ def finish_stage(
     )
     going = _going(stage, job, pitch)
     return Finish(
-        layers=in_layers(stage, job.quality, ground, going),
+        cuts=in_layers(stage, job.quality, ground, going),
         tips=over.free,
         spacing=max(1.25 * stage.stepover, 0.75),
         standing=over.standing,

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.geometry.field import Heights
-from icecam.paths.pieces import Hop, Pieces, drawn_taut, simplified
+from icecam.kernels.exchange import Hop
+from icecam.paths.pieces import Pieces, drawn_taut, simplified
 from icecam.paths.refining import refined
 from icecam.paths.standing import Standing
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
@@ -37,8 +38,8 @@ class Going:
     safe : mm, a height over everything
     pitch : mm between points of a way along the surface
     tip : mm, radius of the tip
-    beside : mm in plan; on a way no longer than this the bit takes hardly more than the cuts at both
-        ends do
+    beside : mm in plan; on a way no longer than this the bit takes hardly more than the cuts at
+        both ends do
     """
 
     feed: float

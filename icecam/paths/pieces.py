@@ -10,18 +10,11 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from icecam.kernels.compiled import over_stripes
-from icecam.kernels.exchange import exchange
-from icecam.kernels.polyline import chain, keep_points, taut
+from icecam.kernels.polyline import keep_points, part_marks, taut
 
 LONGEST_SKIP: Final = 200
-NEIGHBOURS: Final = 10
-"""Ends near each end that exchange looks at."""
-BUDGET: Final = 200_000_000
-"""Pieces that exchange may touch: about a second."""
 
 Floats = NDArray[np.float64]
-Hop = tuple[float, float, float]
-"""What a way costs: pace along the surface mm/s, seconds of a rise, speed over the ice mm/s."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,47 +52,50 @@ def joined(several: Sequence[Pieces]) -> Pieces:
     )
 
 
-def some_of(pieces: Pieces, wanted: NDArray[np.bool_]) -> Pieces:
-    """Return the pieces that are marked (pieces,)."""
-    return _in_order(pieces, 2 * np.flatnonzero(wanted))
-
-
 class Parted(NamedTuple):
-    """Pieces that were cut: the number of each, and of which piece it is a part; (pieces,)."""
+    """Pieces that were cut.
+
+    own : (points,) not those that belong to a piece below and only begin or end this one
+    most : (pieces,) mm from the lowest to the highest of its own points, at most
+    origin : (pieces,) of which piece it is a part
+    """
 
     pieces: Pieces
-    number: NDArray[np.int64]
+    own: NDArray[np.bool_]
+    most: Floats
     origin: NDArray[np.int64]
 
 
-def by_height(pieces: Pieces, band: float) -> Parted:
-    """Return the pieces in bands of this height (mm), the highest 0; cut where they cross.
+def parted(pieces: Pieces, most: Floats) -> Parted:
+    """Return pieces cut so that each is no higher than any of its points bears.
 
-    A piece may begin and end with a point of a band above its own.
+    A move that is higher belongs to the piece at its lower end, as do all moves between two.
+
+    most : (points,) mm from the lowest to the highest point of a piece with this point
     """
     z = pieces.points[:, 2]
-    number = np.floor((z.max(initial=-np.inf) - z) / band).astype(np.int64)
-    crosses = np.flatnonzero(np.diff(number) != 0) + 1
-    crosses = np.setdiff1d(crosses, pieces.starts)
-    # the upper of the points on both sides of a crossing belongs to the piece below it as well
-    rises = number[crosses] < number[crosses - 1]
-    both = np.where(rises, crosses, crosses - 1)
-    points = np.insert(pieces.points, crosses, pieces.points[both], axis=0)
-    number = np.insert(number, crosses, number[both])
-    starts = pieces.starts + np.searchsorted(crosses, pieces.starts, "left")
-    cuts = crosses + np.arange(len(crosses)) + rises
-    origin = np.searchsorted(starts, np.sort(np.concatenate([starts[:-1], cuts])), "right") - 1
-    starts = np.sort(np.concatenate([starts, cuts]))
+    marks = np.zeros(len(z), dtype=np.bool_)
+    part_marks(marks, z, most, pieces.starts)
+    cuts = np.flatnonzero(marks)
+    # the upper of the points on both sides of a cut belongs to the piece below it as well
+    rises = z[cuts] > z[cuts - 1]
+    both = np.where(rises, cuts, cuts - 1)
+    points = np.insert(pieces.points, cuts, pieces.points[both], axis=0)
+    own = np.insert(np.ones(len(z), dtype=np.bool_), cuts, False)
+    bears = np.insert(most, cuts, np.inf)
+    starts = pieces.starts + np.searchsorted(cuts, pieces.starts, "left")
+    begins = cuts + np.arange(len(cuts)) + rises
+    origin = np.searchsorted(starts, np.sort(np.concatenate([starts[:-1], begins])), "right") - 1
+    starts = np.sort(np.concatenate([starts, begins]))
     # a lone point is cut with the piece beside it
-    kept = np.diff(starts) > 1
-    counts = np.diff(starts)[kept]
-    most = np.maximum.reduceat(number, starts[:-1]) if len(kept) else number
+    counts = np.diff(starts)
+    kept = counts > 1
+    of_kept = np.repeat(kept, counts)
+    starts = np.concatenate([[0], np.cumsum(counts[kept])]).astype(np.int64)
     return Parted(
-        pieces=Pieces(
-            points=points[np.repeat(kept, np.diff(starts))],
-            starts=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
-        ),
-        number=most[kept],
+        pieces=Pieces(points=points[of_kept], starts=starts),
+        own=own[of_kept],
+        most=np.minimum.reduceat(bears[of_kept], starts[:-1]) if kept.any() else np.zeros(0),
         origin=origin[kept],
     )
 
@@ -135,48 +131,8 @@ def _only(pieces: Pieces, keep: NDArray[np.bool_]) -> Pieces:
     return Pieces(points=pieces.points[keep], starts=before[pieces.starts])
 
 
-def in_short_order(pieces: Pieces, start: Floats, hop: Hop) -> Pieces:
-    """Return the pieces in an order that takes little time from one to the next.
-
-    Each begins near where the one before ended, turned round if needed; then the order is bettered
-    by exchange until nothing helps or `BUDGET` is spent, which does not look at a clock, so that
-    the same pieces always come in the same order.
-
-    start : (3,) mm, where the bit comes from
-    """
-    if len(pieces) < 2:
-        return pieces
-    first, last = pieces.starts[:-1], pieces.starts[1:] - 1
-    tips = np.stack([pieces.points[first], pieces.points[last]], axis=1).reshape(-1, 3)
-    order = _chained(tips, start)
-    tips = np.concatenate([tips, start[None], start[None]])
-    order = np.concatenate([[len(tips) - 2], order])
-    _, near = KDTree(tips).query(tips, k=min(NEIGHBOURS, len(tips)))
-    other = near >> 1 != np.arange(len(tips))[:, None] >> 1
-    near = np.where(other & (near < len(tips) - 2), near, -1)
-    near = np.take_along_axis(near, np.argsort(near < 0, axis=1, kind="stable"), axis=1)
-    exchange(order, tips, near, hop, BUDGET)
-    return _in_order(pieces, order[1:])
-
-
-def _chained(tips: Floats, start: Floats) -> NDArray[np.int64]:
-    """Return the ends (2k or 2k + 1 for piece k) at which pieces begin, each next to the last."""
-    count = len(tips) // 2
-    low, high = tips[:, :2].min(axis=0), tips[:, :2].max(axis=0)
-    side = max(float(np.sqrt(np.prod(high - low + 1) / count)), 1.0)
-    shape = np.floor((high - low) / side).astype(np.int64) + 1
-    square = np.floor((tips[:, :2] - low) / side).astype(np.int64)
-    bins = square[:, 1] * shape[0] + square[:, 0]
-    heads, nexts = _lists(bins, int(shape[0] * shape[1]))
-    order = np.zeros(count, dtype=np.int64)
-    turned = np.zeros(count, dtype=np.bool_)
-    frame = np.array([low[0], low[1], side])
-    chain(order, turned, tips, heads, nexts, frame, shape, start)
-    return 2 * order + turned
-
-
-def _in_order(pieces: Pieces, order: NDArray[np.int64]) -> Pieces:
-    """Return pieces in the order of the ends they begin at, 2k or 2k + 1 for piece k."""
+def reordered(pieces: Pieces, order: NDArray[np.int64]) -> Pieces:
+    """Return pieces in the order of the ends they begin at, 2k for piece k, 2k + 1 turned round."""
     first, last = pieces.starts[:-1], pieces.starts[1:] - 1
     counts = (last - first + 1)[order >> 1]
     starts = np.concatenate([[0], np.cumsum(counts)])
@@ -186,17 +142,6 @@ def _in_order(pieces: Pieces, order: NDArray[np.int64]) -> Pieces:
     return Pieces(
         points=pieces.points[np.where(from_end, end - offset, begin + offset)], starts=starts
     )
-
-
-def _lists(bins: NDArray[np.int64], count: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Linked lists of entries by bin: first of each bin, next of each entry; -1 ends a list."""
-    heads, nexts = np.full(count, -1), np.full(len(bins), -1)
-    order = np.argsort(bins, kind="stable")
-    same = bins[order[1:]] == bins[order[:-1]]
-    nexts[order[:-1][same]] = order[1:][same]
-    begins = np.concatenate([[True], ~same])
-    heads[bins[order[begins]]] = order[begins]
-    return heads.astype(np.int64), nexts.astype(np.int64)
 
 
 def runs_of(mask: NDArray[np.bool_], gap: int) -> list[tuple[int, int]]:
@@ -230,9 +175,14 @@ def where_marked(pieces: Pieces, marks: NDArray[np.bool_], gap: int) -> Pieces:
     return pieces_of(lines)
 
 
-def without(pieces: Pieces, places: NDArray[np.float64], radius: float) -> Pieces:
-    """Return the pieces without what lies within `radius` of places (n, 3), or straight below."""
-    lines = []
+def without(
+    pieces: Pieces, places: NDArray[np.float64], radius: float
+) -> tuple[Pieces, NDArray[np.int64]]:
+    """Return the pieces without what lies within `radius` of places (n, 3), or straight below.
+
+    With the number of the piece that each is a part of.
+    """
+    lines, origin = [], []
     tree = KDTree(places[:, :2])
     near = tree.query_ball_point(pieces.points[:, :2], radius)
     gone = np.array(
@@ -244,12 +194,11 @@ def without(pieces: Pieces, places: NDArray[np.float64], radius: float) -> Piece
     )
     for n in range(len(pieces)):
         first = int(pieces.starts[n])
-        lines += [
-            pieces.points[first + a : first + b]
-            for a, b in runs_of(~gone[first : pieces.starts[n + 1]], 0)
-            if b - a > 1
-        ]
-    return pieces_of(lines)
+        for a, b in runs_of(~gone[first : pieces.starts[n + 1]], 0):
+            if b - a > 1:
+                lines.append(pieces.points[first + a : first + b])
+                origin.append(n)
+    return pieces_of(lines), np.array(origin, dtype=np.int64)
 
 
 def at_cliffs(pieces: Pieces, cliff: float) -> Pieces:
