@@ -144,7 +144,8 @@ class _Plan:
         area = area.buffer(-draft).difference(keep)
         around = widened(self.rougher.standing, 2 * stage.cutting.radius)
         nut = HeightField(grid=around.grid, heights=lowest_for(around, self._above[1:]) + AWAY_MM)
-        return area.difference(out_of_reach(nut, z)).intersection(self._open), gone
+        beyond = out_of_reach(nut, z, 2 * stage.cutting.radius)
+        return area.difference(beyond).intersection(self._open), gone
 
 
 def _highest_in_squares(field: HeightField, skin: float) -> tuple[HeightField, float]:

@@ -284,6 +284,12 @@ def thin_left(block: BaseGeometry, cleared: BaseGeometry, width: float) -> BaseG
     return shapely.union_all(thin[shapely.distance(thin, cleared) < 1.0])
 
 
-def out_of_reach(lowest: HeightField, z: float) -> BaseGeometry:
-    """Return the area where shank, nut or spindle would meet ice with the tip at `z`."""
-    return polygons_of(lowest.heights > z, lowest.grid)
+def out_of_reach(lowest: HeightField, z: float, radius: float) -> BaseGeometry:
+    """Return the area where shank, nut or spindle would meet ice with the tip at `z`.
+
+    Where its edge draws in, a disc of `radius` (mm) is rolled along it: the corners of squares
+    would stop the bit at each.
+    """
+    # a little wider, for arcs are drawn as chords
+    rounded = polygons_of(lowest.heights > z, lowest.grid).buffer(radius + SMOOTH_MM, quad_segs=16)
+    return rounded.buffer(-radius, quad_segs=16)

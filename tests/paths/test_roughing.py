@@ -7,11 +7,16 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
 from numpy.typing import NDArray
 
 from icecam.geometry.drop import parts_of, tip_heights
+from icecam.geometry.field import Grid, HeightField
 from icecam.job.records import Bit
 from icecam.paths.loops import SMOOTH_MM, Loop, loops, roomy
+from icecam.paths.roughing import out_of_reach
 from icecam.paths.toolpath import CUT, RAPID
 from tests.geometry import solids
 from tests.paths.scenes import (
@@ -61,6 +66,33 @@ def _scene(name: str) -> Roughed:
 
 
 SCENES = ["tower", "dome", "mushroom"]
+
+
+# Where the nut would touch
+
+
+@settings(deadline=None, derandomize=True, max_examples=40)
+@given(hnp.arrays(np.bool_, (9, 11)), st.floats(2.0, 9.0))
+def test_what_is_out_of_reach_holds_all_squares_and_has_no_inward_corner(
+    blocked: NDArray[np.bool_], radius: float
+) -> None:
+    """All of each blocked square; what is left can be covered by discs of the radius (opening).
+
+    Nothing is lost beside a single square: rolling a disc along it gives the square again.
+    """
+    lowest = HeightField(grid=Grid(1.0, 1.0, 2.0, 11, 9), heights=np.where(blocked, 5.0, 1.0))
+    found = out_of_reach(lowest, 3.0, radius)
+    squares = [
+        shapely.box(2.0 * i, 2.0 * j, 2.0 * i + 2.0, 2.0 * j + 2.0)
+        for j, i in np.argwhere(blocked).tolist()
+    ]
+    assert shapely.union_all(squares).difference(found).area <= 1e-9
+    free = shapely.box(-30, -30, 60, 60).difference(found)
+    smooth = free.buffer(-radius + 0.1, quad_segs=32).buffer(radius, quad_segs=32)
+    inside = shapely.box(-15, -15, 45, 45)
+    assert free.intersection(inside).difference(smooth).area <= 1e-6
+    if len(squares) == 1:
+        assert found.difference(squares[0].buffer(0.2)).area <= 1e-9
 
 
 # Levels
