@@ -11,6 +11,7 @@ from icecam.geometry.field import Heights
 from icecam.job.records import Quality
 from icecam.paths.cut_order import Cuts, Layer, in_order
 from icecam.paths.finishing import (
+    CLIFF,
     CLOSER,
     TILTED,
     Matter,
@@ -137,7 +138,7 @@ def _upper_layers(stage: Stage, ground: Ground) -> list[tuple[Pieces, float]]:
     for layer in range(count, 0, -1):
         lift = layer * stage.step_down
         where = useful & (need.depth > lift)
-        rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)
+        rows = sweeps(need, where, first_row=0, every=every, gap=tip, cliff=CLIFF * tip)
         layers.append((rows, lift))
     return layers
 
@@ -148,6 +149,6 @@ def _rows(stage: Stage, ground: Ground) -> Pieces:
     where = ground.traced.useful & ~ndimage.binary_erosion(ground.steep > 0, iterations=2)
     _, rise = slopes(need.tips, need.grid.pitch)
     tilted = where & (rise > TILTED)
-    rows = sweeps(need, where, first_row=0, every=every, gap=2 * tip, cliff=4 * tip)
-    between = sweeps(need, tilted, first_row=every // 2, every=every, gap=2 * tip, cliff=4 * tip)
+    rows = sweeps(need, where, first_row=0, every=every, gap=tip, cliff=CLIFF * tip)
+    between = sweeps(need, tilted, first_row=every // 2, every=every, gap=tip, cliff=CLIFF * tip)
     return joined([rows, between])

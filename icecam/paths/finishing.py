@@ -23,6 +23,9 @@ TILTED: Final = tan(radians(30))
 """From here on sweeps lie twice as close, so that scallops on the slope stay within height."""
 CLOSER: Final = sqrt(3) / 2
 """Stepover in plan over stepover on the slope, at 30 degrees; a ring's step at 60 is the same."""
+CLIFF: Final = 0.8
+"""Radii of the tip from node to node: a higher wall ends a cut, for the machine would stop at its
+foot and at its top and climb between."""
 BITE_SAMPLES: Final = 7
 """Samples of ice across the radius of a large bit when asking what it would take."""
 

@@ -19,7 +19,7 @@ from skimage.morphology import skeletonize
 from icecam.geometry.field import Grid, HeightField, Heights
 from icecam.geometry.sweeping import sweep
 from icecam.kernels.profile import Profile
-from icecam.paths.finishing import Matter, Need, need_for, tip_radius
+from icecam.paths.finishing import CLIFF, Matter, Need, need_for, tip_radius
 from icecam.paths.pieces import Pieces, at_cliffs, joined, pieces_of
 
 WIDEST: Final = 5.0
@@ -61,7 +61,7 @@ def traced(
     runs: list[Pieces] = []
     for _ in range(ROUNDS):
         found = valleys(useful, need.grid, WIDEST * stepover, rest, matter.bite)
-        found = at_cliffs(found, 4 * tip_radius(matter.profile))
+        found = at_cliffs(found, CLIFF * tip_radius(matter.profile))
         if len(found) == 0:
             break
         runs.append(found)
