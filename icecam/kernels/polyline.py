@@ -64,14 +64,15 @@ def keep_points(
 def part_marks(marks: NDArray[np.bool_], z: Floats, most: Floats, starts: Ints) -> None:
     """Mark the points of polylines at which a part has to begin, but for their first ones.
 
-    Each part is as long as it can be: from its lowest to its highest point no more than the least
-    of `most` at its points; z, most : (n,)
+    Each part is as long as it can be: its highest point no higher over its lowest than the least of
+    `most` at its points; z, most : (n,)
     """
     for n in range(len(starts) - 1):
         low, high, bears = inf, -inf, inf
         for k in range(starts[n], starts[n + 1]):
             low, high, bears = min(low, z[k]), max(high, z[k]), min(bears, most[k])
-            if high - low > bears:
+            # a sum as where parts are put in order: rounded otherwise, one might wait for itself
+            if high > low + bears:
                 marks[k] = True
                 low, high, bears = z[k], z[k], most[k]
 

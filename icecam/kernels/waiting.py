@@ -111,7 +111,8 @@ def follow(
     order : is given the ends at which pieces begin, 2k or 2k + 1 for piece k turned round
     tips : (2n, 3) mm, rows 2k and 2k + 1 are the ends of piece k
     begins, squares : piece k stands in squares[begins[k]:begins[k + 1]]
-    standing : how high pieces stand in a square; waiting : how high others there may be
+    standing : how high pieces stand in a square; waiting : how high others there may be, for every
+        piece in some square and nowhere less than how high itself stands, so none wait in a circle
     start : (3,) mm, where the bit comes from
     """
     count, let_go, listed = len(order), 0, 0

@@ -42,8 +42,8 @@ class Cuts:
 def in_order(layers: list[Layer], reach: float, start: Floats, hop: Hop) -> Cuts:
     """Return the pieces of all layers in an order that takes little time.
 
-    A piece is cut in parts no higher than one cut may take, and ice that stands higher than that
-    over it, within `reach` (mm) in plan, is gone before it is cut.
+    A piece is cut in parts no higher than one cut may take, and cuts that lie higher than that over
+    a point of it, within `reach` (mm) in plan, are made before it.
 
     start : (3,) mm, where the bit comes from
     """

@@ -25,8 +25,8 @@ Ints = NDArray[np.int64]
 def in_short_order(cuts: Parted, reach: float, start: Floats, hop: Hop) -> Ints:
     """Return the order (pieces,) in which cuts are made: 2k for piece k, 2k + 1 turned round.
 
-    No cut comes before another that stands within `reach` of it, higher over it than its `most`.
-    Of those that are left the bit goes to the one it is soonest at; then the order is bettered by
+    Where two cuts have own points within `reach` of each other, one of them higher over the other
+    than the `most` of the lower one's cut, the cut of the higher comes first. Of those that are left the bit goes to the one it is soonest at; then the order is bettered by
     exchange until nothing helps or `BUDGET` is spent, which does not look at a clock, so that the
     same pieces always come in the same order.
 

@@ -55,8 +55,8 @@ def joined(several: Sequence[Pieces]) -> Pieces:
 class Parted(NamedTuple):
     """Pieces that were cut.
 
-    own : (points,) not those that belong to a piece below and only begin or end this one
-    most : (pieces,) mm from the lowest to the highest of its own points, at most
+    own : (points,) not those that belong to a piece above and only begin or end this one
+    most : (pieces,) mm that each bears over its own points; none of these is higher over another
     origin : (pieces,) of which piece it is a part
     """
 
@@ -67,9 +67,10 @@ class Parted(NamedTuple):
 
 
 def parted(pieces: Pieces, most: Floats) -> Parted:
-    """Return pieces cut so that each is no higher than any of its points bears.
+    """Return pieces cut so that each is no higher than any of its own points bears.
 
-    A move that is higher belongs to the piece at its lower end, as do all moves between two.
+    A move from one to the next belongs to the lower of both, with the point at its upper end. A
+    point that is left with no move of its own belongs to none.
 
     most : (points,) mm from the lowest to the highest point of a piece with this point
     """
@@ -87,7 +88,7 @@ def parted(pieces: Pieces, most: Floats) -> Parted:
     begins = cuts + np.arange(len(cuts)) + rises
     origin = np.searchsorted(starts, np.sort(np.concatenate([starts[:-1], begins])), "right") - 1
     starts = np.sort(np.concatenate([starts, begins]))
-    # a lone point is cut with the piece beside it
+    # a lone point is cut with the pieces beside it
     counts = np.diff(starts)
     kept = counts > 1
     of_kept = np.repeat(kept, counts)

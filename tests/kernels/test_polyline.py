@@ -1,4 +1,4 @@
-"""Polylines straightened and put in order, against slow twins, shapely and scipy."""
+"""Polylines straightened, parted and drawn taut, against slow twins, shapely and scipy."""
 
 from fractions import Fraction
 from itertools import pairwise
@@ -9,14 +9,14 @@ import shapely
 from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from scipy.spatial import ConvexHull, KDTree
+from scipy.spatial import ConvexHull
 
-from icecam.kernels.polyline import chain, keep_points, taut
+from icecam.kernels.polyline import keep_points, part_marks, taut
 from tests.kernels.grids import number, steady
 from tests.reference import polyline as twin
 
 Floats = NDArray[np.float64]
-Ends = list[tuple[Floats, Floats]]
+Profile = list[tuple[float, float]]
 
 _number = st.integers(-3, 3).map(float) | number
 _line: st.SearchStrategy[Floats] = st.lists(
@@ -96,64 +96,55 @@ def test_points_of_a_circle() -> None:
     assert kept([line], 0.0095, 200)[0] == list(range(0, 161, 8))
 
 
-def order_of(
-    ends: Ends, start: tuple[float, float], corner: float, side: float
-) -> list[tuple[int, bool]]:
-    """Return what `chain` makes of pieces, squares of `side` from (corner, corner) on."""
-    tips = np.array([end for piece in ends for end in piece])
-    shape = np.maximum(np.floor((tips.max(axis=0) - corner) / side), 0).astype(np.int64) + 1
-    square = np.clip(np.floor((tips - corner) / side).astype(np.int64), 0, shape - 1)
-    heads = np.full(int(shape[0] * shape[1]), -1)
-    nexts = np.full(len(tips), -1)
-    for e, (i, j) in enumerate(square):
-        nexts[e], heads[j * shape[0] + i] = heads[j * shape[0] + i], e
-    order, turned = np.zeros(len(ends), dtype=np.int64), np.zeros(len(ends), dtype=np.bool_)
-    frame = np.array([corner, corner, side])
-    chain(order, turned, tips, heads, nexts, frame, shape, np.array(start))
-    return list(zip(order.tolist(), turned.tolist(), strict=True))
+# Parts no higher than they bear
 
 
-def ways(ends: Ends, start: tuple[float, float], order: list[tuple[int, bool]]) -> list[float]:
-    """Return how long the way to each piece is."""
-    here, found = np.array(start), []
-    for n, turned in order:
-        first, last = ends[n][::-1] if turned else ends[n]
-        found.append(float(np.linalg.norm(first - here)))
-        here = last
-    return found
+def parts(profiles: list[Profile]) -> list[list[int]]:
+    """Return the numbers of the points at which parts begin of lines (height, what it bears)."""
+    rows = np.array([point for profile in profiles for point in profile], dtype=np.float64)
+    z, most = rows.reshape(-1, 2).T.copy()
+    starts = np.cumsum([0, *map(len, profiles)], dtype=np.int64)
+    marks = np.zeros(len(z), dtype=np.bool_)
+    part_marks(marks, z, most, starts)
+    return [[0, *np.flatnonzero(marks[a:b]).tolist()] for a, b in pairwise(starts.tolist())]
 
 
-_end = st.tuples(_number, _number).map(np.array)
+_bears = st.integers(0, 6).map(float) | st.floats(0, 6) | st.just(np.inf)
+_profiles = st.lists(
+    st.lists(st.tuples(_number, _bears), min_size=1, max_size=14), max_size=4
+)  # fmt: skip
 
 
 @steady
-@given(
-    st.lists(st.tuples(_end, _end), min_size=1, max_size=12),
-    st.tuples(number, number),
-    st.floats(0.3, 5),
-)
-def test_order_goes_to_a_nearest_end(ends: Ends, start: tuple[float, float], side: float) -> None:
-    """By definition: each step is no longer than the way to any end of a piece not yet taken."""
-    found = order_of(ends, start, -4.0, side)
-    assert sorted(n for n, _ in found) == list(range(len(ends)))
-    here, left = np.array(start), set(range(len(ends)))
-    for (n, turned), way in zip(found, ways(ends, start, found), strict=True):
-        nearest = min(float(np.linalg.norm(end - here)) for k in left for end in ends[k])
-        assert way == pytest.approx(nearest, abs=1e-9)
-        left.remove(n)
-        here = ends[n][0 if turned else 1]
+@given(_profiles)
+def test_parts_by_definition(profiles: list[Profile]) -> None:
+    """The slow twin is the definition; whole numbers fall on what is just borne."""
+    expected = [twin.begins_of_parts(*map(list, zip(*each, strict=True))) for each in profiles]
+    assert parts(profiles) == expected
 
 
-@pytest.mark.parametrize("side", [0.5, 3.0, 40.0])
-def test_order_of_many_pieces_is_that_of_the_twin(side: float) -> None:
-    """Random ends have one nearest each, so the order is one; checked by the twin and by scipy."""
-    tips = np.random.default_rng(8).uniform(0.0, 30.0, (300, 2, 2))
-    ends = [(a, b) for a, b in tips]
-    start = (-20.0, 41.0)
-    found = order_of(ends, start, 0.0, side)
-    assert found == twin.nearest_next(ends, start)
-    _, first = KDTree(tips.reshape(-1, 2)).query(start)
-    assert found[0] == (int(first) // 2, int(first) % 2 == 1)
+@steady
+@given(_profiles)
+def test_no_part_is_higher_than_any_of_its_points_bears(profiles: list[Profile]) -> None:
+    """What the order of pieces relies on, to the last digit: else a piece might wait for itself."""
+    for begins, profile in zip(parts(profiles), profiles, strict=True):
+        for a, b in pairwise([*begins, len(profile)]):
+            z, most = np.array(profile[a:b]).T
+            assert (z.max() <= z.min() + most).all()
+
+
+def test_parts_of_a_hill() -> None:
+    """By hand: up to 9 and down to 1 in parts of 4 mm, or all of it, but for one point of 2 mm."""
+    hill = [0.0, 4.0, 5.0, 9.0, 8.0, 1.0]
+    assert parts([[(z, 4.0) for z in hill]]) == [[0, 2, 5]]
+    assert parts([[(z, 9.0) for z in hill]]) == [[0]]
+    assert parts([[(z, 2.0 if z == 5.0 else 9.0) for z in hill]]) == [[0, 2, 3]]
+
+
+def test_a_part_is_no_higher_than_it_bears_where_the_difference_is_rounded() -> None:
+    """By hand: 1 + 2^-52 less 2^-53 is rounded to 1, but 2^-53 and 1 are less than 1 + 2^-52."""
+    low, high = 2.0**-53, 1.0 + 2.0**-52
+    assert parts([[(low, 1.0), (high, 1.0)]]) == [[0, 1]]
 
 
 # Strings drawn taut

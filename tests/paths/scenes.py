@@ -148,6 +148,21 @@ def highest_within(ice: HeightField, x: float, y: float, radius: float) -> float
     return float(ice.heights[near].max()) if near.any() else -inf
 
 
+def cut_too_early(
+    points: Floats, when: NDArray[np.int64], bears: Floats, reach: float
+) -> list[tuple[int, int]]:
+    """Pairs of points of which the second stands too high over the first, but is cut no sooner.
+
+    points : (n, 3); when : (n,) number of the cut of each; bears : (n,) mm that others may be higher
+    """
+    found = []
+    for n, point in enumerate(points):
+        near = np.hypot(*(points - point)[:, :2].T) <= reach - 1e-9
+        high = points[:, 2] > point[2] + bears[n] + 1e-9
+        found += [(n, int(m)) for m in np.flatnonzero(near & high & (when >= when[n]))]
+    return found
+
+
 @cache
 def tower() -> Roughed:
     """A footed tower 20 x 16, 4 to 16 mm high, roughed out of a block 90 x 70 x 20."""

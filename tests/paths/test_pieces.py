@@ -1,6 +1,8 @@
-"""Pieces: straightened within a tolerance by shapely's distance, ordered without loss."""
+"""Pieces: straightened within a tolerance by shapely's distance, cut and parted without loss."""
 
-from math import pi
+from collections.abc import Iterator
+from math import inf, pi
+from typing import NamedTuple
 
 import numpy as np
 import pytest
@@ -12,19 +14,17 @@ from numpy.typing import NDArray
 
 from icecam.paths.pieces import (
     LONGEST_SKIP,
-    Pieces,
-    by_height,
+    Parted,
     drawn_taut,
-    in_short_order,
     joined,
+    parted,
     pieces_of,
+    reordered,
     runs_of,
     simplified,
-    some_of,
     without,
 )
-from tests.reference import exchange as twin
-from tests.reference.polyline import nearest_next
+from tests.reference.polyline import begins_of_parts
 
 Floats = NDArray[np.float64]
 steady = settings(deadline=None, derandomize=True)
@@ -126,116 +126,20 @@ def test_corners_are_kept() -> None:
 # Order
 
 
-def _key(line: Floats) -> bytes:
-    """The same for a line and the line turned round."""
-    return min((line + 0.0).tobytes(), (line[::-1] + 0.0).tobytes())
-
-
-def _travel(pieces: Pieces, start: tuple[float, float]) -> float:
-    """Way from piece to piece, seen from above."""
-    total, here = 0.0, np.array(start)
-    for n in range(len(pieces)):
-        total += float(np.linalg.norm(pieces[n][0, :2] - here))
-        here = pieces[n][-1, :2]
-    return total
-
-
-def _seconds(lines: list[Floats], start: Floats, hop: twin.Hop) -> float:
-    """Time of all ways in between, by the twin."""
-    leaves = [start, *(line[-1] for line in lines[:-1])]
-    return sum(twin.seconds_between(a, line[0], hop) for a, line in zip(leaves, lines, strict=True))
-
-
-_start = st.tuples(_numbers, _numbers, _numbers).map(np.array)
-_hop = st.tuples(st.floats(0.5, 5), st.floats(0.0, 20), st.floats(1, 20))
-_PLAN = (1.0, 1e9, 1.0)
-"""Seconds are millimetres, where all is level."""
-
-
 @steady
-@given(st.lists(_lines(1, 5), min_size=1, max_size=12), _start, _hop)
-def test_ordered_pieces_are_the_same_pieces(
-    lines: list[Floats], start: Floats, hop: twin.Hop
-) -> None:
-    """A permutation, each piece as it was or turned round; the same when asked again."""
-    found = in_short_order(pieces_of(lines), start, hop)
-    assert len(found) == len(lines)
-    assert sorted(_key(found[n]) for n in range(len(found))) == sorted(map(_key, lines))
-    again = in_short_order(pieces_of(lines), start, hop)
-    np.testing.assert_array_equal(again.points, found.points)
-    np.testing.assert_array_equal(again.starts, found.starts)
+@given(st.lists(_lines(1, 5), max_size=8), st.data())
+def test_reordered_pieces_begin_at_the_ends_given(lines: list[Floats], data: st.DataObject) -> None:
+    """By definition: 2k is piece k as it was, 2k + 1 turned round; any may be left out."""
+    ends = st.integers(0, 2 * len(lines) - 1) if lines else st.nothing()
+    order = data.draw(st.lists(ends, unique_by=lambda end: end // 2))
+    found = reordered(pieces_of(lines), np.array(order, dtype=np.int64))
+    assert len(found) == len(order)
+    for n, end in enumerate(order):
+        line = lines[end // 2]
+        np.testing.assert_array_equal(found[n], line[::-1] if end % 2 else line)
 
 
-@settings(steady, max_examples=200)
-@given(st.integers(2, 20), st.integers(0, 10_000), _hop)
-def test_order_takes_no_longer_than_going_to_the_nearest_end_left(
-    count: int, seed: int, hop: twin.Hop
-) -> None:
-    """Against the slow twin of that, the way from the start counted; random ends are distinct."""
-    rng = np.random.default_rng(seed)
-    lines = list(rng.uniform(-20.0, 20.0, (count, 2, 3)))
-    start = rng.uniform(-20.0, 20.0, 3)
-    found = in_short_order(pieces_of(lines), start, hop)
-    greedy = nearest_next([(line[0], line[-1]) for line in lines], (start[0], start[1]))
-    chained = [lines[n][::-1] if turned else lines[n] for n, turned in greedy]
-    ordered = [found[n] for n in range(len(found))]
-    assert _seconds(ordered, start, hop) <= _seconds(chained, start, hop) + 1e-9
-
-
-def test_order_mends_what_going_to_the_nearest_end_leaves_behind() -> None:
-    """By hand: points at 0, 1, -1.5, 3, -5, 9 from the start at 0, always the nearest one next.
-
-    That goes to and fro: 1, 2.5, 4.5, 8, 14 mm, 30 in all. Left first, then right: 5 + 14 = 19.
-    """
-    lines = [np.array([[x, 0.0, 0.0]]) for x in (0.0, 1.0, -1.5, 3.0, -5.0, 9.0)]
-    found = in_short_order(pieces_of(lines), np.zeros(3), _PLAN)
-    assert _travel(found, (0.0, 0.0)) == pytest.approx(19.0)
-
-
-def test_order_keeps_to_a_height_where_rises_are_dear() -> None:
-    """By hand: four points in a row, high and low in turn: two rises of 10 s, else 1 mm/s.
-
-    Where rises cost nothing, the row is gone along.
-    """
-    lines = [np.array([[x, 0.0, 30.0 * (x % 2)]]) for x in range(4)]
-    start = np.array([-1.0, 0.0, 0.0])
-    found = in_short_order(pieces_of(lines), start, (1.0, 10.0, 1.0))
-    assert [float(z) for z in found.points[:, 2]] == [0.0, 0.0, 30.0, 30.0]
-    found = in_short_order(pieces_of(lines), start, (1.0, 0.0, 1.0))
-    assert [float(x) for x in found.points[:, 0]] == [0.0, 1.0, 2.0, 3.0]
-
-
-@pytest.mark.parametrize("seed", [0, 1, 2])
-def test_shuffled_rows_are_cut_to_and_fro(seed: int) -> None:
-    """Rows 1 mm apart, all drawn from left to right and shuffled: the best way is known.
-
-    To and fro along neighbours the way between n rows is n - 1 steps of 1 mm (definition).
-    """
-    rng = np.random.default_rng(seed)
-    rows = [np.array([[0.0, y, 0.0], [40.0, y, 0.0]]) for y in rng.permutation(25)]
-    given_ = pieces_of(rows)
-    found = in_short_order(given_, np.zeros(3), _PLAN)
-    assert _travel(found, (0.0, 0.0)) == pytest.approx(24.0)
-    assert _travel(given_, (0.0, 0.0)) > 24 * 40.0
-
-
-@pytest.mark.parametrize("seed", range(5))
-def test_scattered_pieces_are_travelled_within_a_known_bound(seed: int) -> None:
-    """The best way through n random points nears 0.7124 sqrt(n A).
-
-    Johnson, McGeoch, Rothberg, Proc. 7th ACM-SIAM SODA (1996) 341, from memory. At 300 points the
-    edge of a square adds about 5 %, and exchange of two ways with points put elsewhere ends about
-    5 % over the best (Johnson, McGeoch, Local Search in Combinatorial Optimization (1997) 215,
-    from memory); 15 % are allowed.
-    """
-    rng = np.random.default_rng(seed)
-    n, side = 300, 100.0
-    lines = [np.append(place, 0.0)[None] for place in rng.uniform(0, side, (n, 2))]
-    found = in_short_order(pieces_of(lines), np.zeros(3), _PLAN)
-    assert _travel(found, (0.0, 0.0)) <= 1.15 * 0.7124 * np.sqrt(n) * side
-
-
-# Joined, and in bands of height
+# Joined
 
 
 @steady
@@ -247,72 +151,130 @@ def test_joined_pieces_are_those_of_both(some: list[Floats], more: list[Floats])
         np.testing.assert_array_equal(found[n], line)
 
 
-_steps = st.integers(2, 12).flatmap(
+# Parted by height
+
+
+class _Part(NamedTuple):
+    """A part: numbers of its points on its line, which of them are its own, what it bears."""
+
+    points: list[int]
+    own: list[bool]
+    most: float
+
+    @property
+    def its_own(self) -> list[int]:
+        return [k for k, own in zip(self.points, self.own, strict=True) if own]
+
+
+def _parts(lines: list[Floats], found: Parted) -> Iterator[list[_Part]]:
+    """Parts of each line, in their order, which are its moves one after the other (asserted)."""
+    pieces = found.pieces
+    assert len(found.own) == len(pieces.points)
+    assert (np.diff(found.origin) >= 0).all()
+    for n, line in enumerate(lines):
+        parts, at = [], 0
+        for k in np.flatnonzero(found.origin == n).tolist():
+            here = slice(int(pieces.starts[k]), int(pieces.starts[k + 1]))
+            numbers = list(range(at, at + len(pieces[k])))
+            np.testing.assert_array_equal(pieces[k], line[numbers])
+            parts.append(_Part(numbers, found.own[here].tolist(), float(found.most[k])))
+            at = numbers[-1]
+        assert at == len(line) - 1
+        yield parts
+
+
+_steps = st.integers(1, 12).flatmap(
     lambda n: hnp.arrays(np.float64, (n, 3), elements=st.integers(-12, 12).map(float))
 )
+_bears = st.integers(0, 12).map(float) | st.floats(0, 30) | st.just(inf)
 
 
-def _bands(pieces: Pieces, band: float) -> list[Pieces]:
-    cut = by_height(pieces, band)
-    return [some_of(cut.pieces, cut.number == n) for n in np.unique(cut.number)]
+@settings(steady, max_examples=200)
+@given(st.lists(_lines(1, 12) | _steps, max_size=5), st.data())
+def test_parts_hold_all_moves_and_are_no_higher_than_their_points_bear(
+    lines: list[Floats], data: st.DataObject
+) -> None:
+    """By definition: no move is lost or doubled, none is in a part that it does not belong to.
 
-
-@steady
-@given(st.lists(_lines(2, 12) | _steps, max_size=5), st.floats(0.5, 30.0) | st.just(4.0))
-def test_bands_hold_all_cuts_from_the_top_down(lines: list[Floats], band: float) -> None:
-    """By definition: bands begin at the highest point; a piece lies in one of them.
-
-    But for its first and its last point, which may lie above. No cut is lost, none is doubled.
+    What is not a part's own is its first or its last point, on a move to a point no higher that
+    is. Own points make up the longest parts that are no higher than they bear (by the twin), but
+    for points that have no move down to any of their part: those are no part's.
     """
-    found = _bands(pieces_of(lines), band)
-    moves: list[bytes] = []
-    before = -1
-    top = max((float(line[:, 2].max()) for line in lines), default=0.0)
-    for part in found:
-        numbers = set()
-        for n in range(len(part)):
-            depth = np.floor((top - part[n][:, 2]) / band).astype(int)
-            own = int(depth.max())
-            assert len(part[n]) >= 2
-            assert (depth[1:-1] == own).all()
-            numbers.add(own)
-            moves += [_key(part[n][k : k + 2]) for k in range(len(part[n]) - 1)]
-        assert len(numbers) == 1
-        assert min(numbers) > before
-        before = min(numbers)
-    assert sorted(moves) == sorted(
-        _key(line[k : k + 2]) for line in lines for k in range(len(line) - 1)
-    )
+    bears = [
+        np.array(data.draw(st.lists(_bears, min_size=len(line), max_size=len(line))))
+        for line in lines
+    ]
+    found = parted(pieces_of(lines), np.concatenate([*bears, []]))
+    for line, most, parts in zip(lines, bears, _parts(lines, found), strict=True):
+        z = line[:, 2]
+        for part in parts:
+            own = part.its_own
+            assert len(part.points) > 1
+            assert own == list(range(own[0], own[-1] + 1))
+            assert part.most == most[own].min()
+            assert z[own].max() <= z[own].min() + part.most
+            for k, beside in ((part.points[0], own[0]), (part.points[-1], own[-1])):
+                assert k == beside or (abs(k - beside) == 1 and z[k] >= z[beside])
+        of_any = [k for part in parts for k in part.its_own]
+        alone = sorted(set(range(len(line))) - set(of_any))
+        assert of_any == sorted(set(of_any))
+        begins = sorted([part.its_own[0] for part in parts] + alone)
+        assert begins == begins_of_parts(z.tolist(), most.tolist())
+        for k in alone:
+            assert all(z[beside] <= z[k] for beside in (k - 1, k + 1) if 0 <= beside < len(line))
 
 
-def test_a_hill_in_bands_by_hand() -> None:
-    """Up to 9 and down again in bands of 4: 9 to above 5, 5 to above 1, 1 and below.
-
-    What crosses an edge is cut with the band below it, on both sides of the hill.
-    """
-    z = [0.0, 5.0, 9.0, 8.0, 1.0]
-    line = np.array([[x, 0.0, z] for x, z in enumerate(z)])
-    found = [[part[n][:, 2].tolist() for n in range(len(part))] for part in _bands(
-        pieces_of([line]), 4.0
-    )]  # fmt: skip
-    assert found == [[[9.0, 8.0]], [[5.0, 9.0]], [[0.0, 5.0], [8.0, 1.0]]]
-
-
-def test_level_lines_stay_whole_in_bands() -> None:
-    """Three rings, two in one band of 5 mm: 10 and 6, then 5 (definition)."""
-    lines = [np.array([[0.0, 0.0, z], [1.0, 0.0, z], [1.0, 1.0, z]]) for z in (5.0, 10.0, 6.0)]
-    found = _bands(pieces_of(lines), 5.0)
-    assert [[float(part[n][0, 2]) for n in range(len(part))] for part in found] == [
-        [10.0, 6.0], [5.0],
+def _by_hand(z: list[float], most: list[float]) -> list[tuple[list[float], list[float], float]]:
+    """Heights of the parts of a line, those that are their own, and what each bears."""
+    line = np.array([[x, 0.0, up] for x, up in enumerate(z)])
+    (parts,) = _parts([line], parted(pieces_of([line]), np.array(most)))
+    return [
+        ([z[k] for k in part.points], [z[k] for k in part.its_own], part.most) for part in parts
     ]  # fmt: skip
-    assert all(len(part[n]) == 3 for part in found for n in range(len(part)))
+
+
+def test_a_hill_in_parts() -> None:
+    """By hand: up to 9 and down again in parts of 4, the moves between them with the lower ones."""
+    z = [0.0, 5.0, 9.0, 8.0, 1.0]
+    assert _by_hand(z, [4.0] * 5) == [
+        ([0.0, 5.0], [0.0], 4.0),
+        ([5.0, 9.0, 8.0], [5.0, 9.0, 8.0], 4.0),
+        ([8.0, 1.0], [1.0], 4.0),
+    ]
+    assert _by_hand(z, [9.0, 9.0, 9.5, inf, 20.0]) == [(z, z, 9.0)]
+
+
+def test_a_part_goes_by_the_point_that_bears_the_least() -> None:
+    """By hand: 0, 1, 2, 3 with 9 mm for a part, but 1.5 mm for one with the third point."""
+    assert _by_hand([0.0, 1.0, 2.0, 3.0], [9.0, 9.0, 1.5, 9.0]) == [
+        ([0.0, 1.0, 2.0], [0.0, 1.0], 9.0),
+        ([2.0, 3.0], [2.0, 3.0], 1.5),
+    ]
+
+
+def test_a_peak_is_cut_with_what_is_below_it() -> None:
+    """By hand: one point 9 mm over both beside it. Both moves are cut, the point is no part's."""
+    assert _by_hand([0.0, 9.0, 1.0], [4.0] * 3) == [
+        ([0.0, 9.0], [0.0], 4.0),
+        ([9.0, 1.0], [1.0], 4.0),
+    ]
+
+
+def test_level_lines_stay_whole_however_little_they_bear() -> None:
+    lines = [np.array([[0.0, 0.0, z], [1.0, 0.0, z], [1.0, 1.0, z]]) for z in (5.0, 10.0, 6.0)]
+    found = parted(pieces_of(lines), np.zeros(9))
+    np.testing.assert_array_equal(found.pieces.points, np.concatenate(lines))
+    np.testing.assert_array_equal(found.pieces.starts, [0, 3, 6, 9])
+    assert found.own.all()
 
 
 # Drawn taut
 
 
+_place = st.tuples(_numbers, _numbers, _numbers).map(np.array)
+
 @steady
-@given(st.lists(st.lists(_numbers, min_size=2, max_size=20), min_size=1, max_size=5), _start)
+@given(st.lists(st.lists(_numbers, min_size=2, max_size=20), min_size=1, max_size=5), _place)
 def test_strings_lie_over_their_pieces(heights: list[list[float]], way: Floats) -> None:
     """Each is drawn from end to end over its own points, and over them all (shapely).
 
@@ -367,11 +329,18 @@ def test_nothing_is_left_near_or_below_a_place(
 ) -> None:
     """By definition: what stays lies further off than the radius, or higher by as much.
 
-    What was never near nor below any place stays, unless it would be a single point.
+    What was never near nor below any place stays, unless it would be a single point. Each piece is
+    a stretch of the one that it is said to be a part of, and they keep their order.
     """
-    found = without(pieces_of(lines), places, radius)
+    found, origin = without(pieces_of(lines), places, radius)
+    assert len(origin) == len(found)
+    assert (np.diff(origin) >= 0).all()
     for n in range(len(found)):
         assert len(found[n]) > 1
+        line, size = lines[origin[n]], len(found[n])
+        assert any(
+            np.array_equal(line[at : at + size], found[n]) for at in range(len(line) - size + 1)
+        )
         for x, y, z in places:
             near = np.hypot(found[n][:, 0] - x, found[n][:, 1] - y) <= radius - 1e-9
             assert (found[n][near, 2] > z - 1e-9).all()

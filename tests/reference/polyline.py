@@ -33,22 +33,23 @@ def kept(points: Floats, tolerance: float, longest: int) -> list[int]:
     return found
 
 
-def nearest_next(
-    ends: list[tuple[Floats, Floats]], start: tuple[float, float]
-) -> list[tuple[int, bool]]:
-    """Pieces in the order of always going to the nearest end left, and whether each is turned."""
-    here, left, found = np.array(start), set(range(len(ends))), []
-    while left:
-        choices = [
-            (float(np.linalg.norm(end[:2] - here)), n, turned)
-            for n in sorted(left)
-            for turned, end in enumerate(ends[n])
+def begins_of_parts(z: list[float], most: list[float]) -> list[int]:
+    """Numbers of the points at which parts begin, each the longest that is no higher than it bears.
+
+    The highest of its points over the lowest, by any of its points.
+    """
+    begins, last = [0], len(z)
+    while True:
+        first = begins[-1]
+        fits = [
+            end
+            for end in range(first + 1, last + 1)
+            if max(z[first:end]) <= min(z[first:end]) + min(most[first:end])
         ]
-        _, n, turned = min(choices)
-        found.append((n, bool(turned)))
-        left.remove(n)
-        here = ends[n][0 if turned else 1][:2]
-    return found
+        # what does not fit does not fit with more points either
+        if max(fits) == last:
+            return begins
+        begins.append(max(fits))
 
 
 def resting_on(along: list[Fraction], up: list[Fraction]) -> list[int]:
