@@ -26,9 +26,10 @@ def in_short_order(cuts: Parted, reach: float, start: Floats, hop: Hop) -> Ints:
     """Return the order (pieces,) in which cuts are made: 2k for piece k, 2k + 1 turned round.
 
     Where two cuts have own points within `reach` of each other, one of them higher over the other
-    than the `most` of the lower one's cut, the cut of the higher comes first. Of those that are left the bit goes to the one it is soonest at; then the order is bettered by
-    exchange until nothing helps or `BUDGET` is spent, which does not look at a clock, so that the
-    same pieces always come in the same order.
+    than the `most` of the lower one's cut, the cut of the higher comes first. Of those that wait
+    for none the bit goes to the one it is soonest at; then the order is bettered by exchange until
+    nothing helps or `BUDGET` is spent, which does not look at a clock, so that the same pieces
+    always come in the same order.
 
     reach : mm in plan; start : (3,) mm, where the bit comes from
     """

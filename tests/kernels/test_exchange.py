@@ -289,7 +289,9 @@ def test_pieces_are_put_up_to_so_far(more: int, back: bool) -> None:
 @pytest.mark.parametrize(
     ("high", "reach", "waits"), [(9.0, 1.0, True), (9.0, 0.9, False), (7.0, 1.0, False)]
 )
-def test_a_piece_left_behind_stays_there_if_it_waits(high: float, reach: float, waits: bool) -> None:
+def test_a_piece_left_behind_stays_there_if_it_waits(
+    high: float, reach: float, waits: bool
+) -> None:
     """Points in a row, the third one last. It bears 7 mm 1 mm beside it, where the fourth lies.
 
     By hand: it may come before that only where that is no higher, or out of reach.

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import KDTree
 
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import HeightField
@@ -150,16 +151,16 @@ def highest_within(ice: HeightField, x: float, y: float, radius: float) -> float
 
 def cut_too_early(
     points: Floats, when: NDArray[np.int64], bears: Floats, reach: float
-) -> list[tuple[int, int]]:
+) -> list[list[int]]:
     """Pairs of points of which the second stands too high over the first, but is cut no sooner.
 
-    points : (n, 3); when : (n,) number of the cut of each; bears : (n,) mm that others may be higher
+    points : (n, 3); when : (n,) number of the cut of each; bears : (n,) mm others may be higher
     """
-    found = []
-    for n, point in enumerate(points):
-        near = np.hypot(*(points - point)[:, :2].T) <= reach - 1e-9
-        high = points[:, 2] > point[2] + bears[n] + 1e-9
-        found += [(n, int(m)) for m in np.flatnonzero(near & high & (when >= when[n]))]
+    near = KDTree(points[:, :2]).query_pairs(reach - 1e-9, output_type="ndarray")
+    low, high = np.concatenate([near, near[:, ::-1]]).T
+    z = points[:, 2]
+    wrong = (z[high] > z[low] + bears[low] + 1e-9) & (when[high] >= when[low])
+    found: list[list[int]] = np.column_stack([low, high])[wrong].tolist()
     return found
 
 

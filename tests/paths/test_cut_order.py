@@ -38,6 +38,7 @@ _line = st.fixed_dictionaries(
     {"rises": st.lists(_rises, min_size=1, max_size=7), "high": st.integers(0, 9)}
 )
 _lines = st.lists(_line, min_size=1, max_size=6)
+_lifts = st.lists(st.sampled_from([3.0, 6.0, 8.0]), unique=True)
 
 
 def _zigzag(n: int, line: dict[str, object]) -> Floats:
@@ -48,7 +49,9 @@ def _zigzag(n: int, line: dict[str, object]) -> Floats:
 
 
 @steady
-@given(_lines, st.lists(st.sampled_from([3.0, 6.0, 8.0]), unique=True), st.floats(1.5, 6.0), st.data())
+@given(
+    _lines, st.lists(st.sampled_from([3.0, 6.0, 8.0]), unique=True), st.floats(1.5, 6.0), st.data()
+)
 def test_cuts_of_all_layers_come_once_and_after_what_stands_too_high(
     lines: list[dict[str, object]], lifts: list[float], reach: float, data: st.DataObject
 ) -> None:
@@ -59,7 +62,9 @@ def test_cuts_of_all_layers_come_once_and_after_what_stands_too_high(
     """
     surface = [_zigzag(n, line) for n, line in enumerate(lines)]
     bears = st.sampled_from([1.0, 2.5, 7.0])
-    layers, lift_of, most_at = [], {}, {}
+    layers: list[Layer] = []
+    lift_of: dict[Move, float] = {}
+    most_at: dict[tuple[float, ...], float] = {}
     for lift in [*lifts, 0.0]:
         pieces = pieces_of([line + np.array([0.0, 0.0, lift]) for line in surface])
         count = len(pieces.points)
@@ -159,7 +164,7 @@ def test_what_is_left_of_cuts_keeps_its_lift(
     lines: list[Floats], places: Floats, radius: float
 ) -> None:
     """The pieces are those of `without`, each lifted as the cut that it is a part of."""
-    cuts = Cuts(pieces=pieces_of(lines), lifts=np.arange(len(lines)) * 1.5)
+    cuts = Cuts(pieces=pieces_of(lines), lifts=np.arange(0.0, 1.5 * len(lines) - 0.1, 1.5))
     found = cuts.without(places, radius)
     expected, origin = without(cuts.pieces, places, radius)
     np.testing.assert_array_equal(found.pieces.points, expected.points)

@@ -1,4 +1,4 @@
-"""The order of pieces: nothing lost, quick to go along, and after what stands too high over each."""
+"""The order of pieces: nothing lost, quick to go along, each after what stands too high over it."""
 
 from typing import Final
 
@@ -140,11 +140,13 @@ def test_scattered_pieces_are_travelled_within_a_known_bound(seed: int) -> None:
 # After what stands too high
 
 
-def _too_early(cuts: Parted, order: Ints, reach: float) -> list[tuple[int, int]]:
-    """Pairs of own points of which the second stands too high over the first, but is cut no sooner."""
+def _too_early(cuts: Parted, order: Ints, reach: float) -> list[list[int]]:
+    """Pairs of own points of which the second is too high over the first, but cut no sooner."""
     at = np.empty(len(order), dtype=np.int64)
     at[order >> 1] = np.arange(len(order))
     piece = np.repeat(np.arange(len(order)), np.diff(cuts.pieces.starts))[cuts.own]
+    if len(piece) == 0:
+        return []
     return cut_too_early(cuts.pieces.points[cuts.own], at[piece], cuts.most[piece], reach)
 
 

@@ -273,6 +273,7 @@ def test_level_lines_stay_whole_however_little_they_bear() -> None:
 
 _place = st.tuples(_numbers, _numbers, _numbers).map(np.array)
 
+
 @steady
 @given(st.lists(st.lists(_numbers, min_size=2, max_size=20), min_size=1, max_size=5), _place)
 def test_strings_lie_over_their_pieces(heights: list[list[float]], way: Floats) -> None:

@@ -91,12 +91,15 @@ def _floor(points: Floats) -> Floats:
 
 def _one_way(
     rest: Rest, bears: Bears, *, gap: tuple[float, float] = (8.5, 11.5), top: float = 0.0,
-    going: Going = GOING, above: tuple[Cylinder, ...] = (),
+    going: Going = GOING, above: tuple[Cylinder, ...] = (), drop: float = 0.0,
 ) -> Toolpath:  # fmt: skip
-    """Two cuts in a row at z = 0 with a gap between, on level ice 60 x 20."""
+    """Two cuts in a row with a gap between, on level ice 60 x 20; at z = 0, the second lower."""
     grid = cells((60.0, 20.0), CELL_MM)
     ice = HeightField(grid=grid, heights=np.full((grid.ny, grid.nx), top))
-    lines = [[[4.0, 10.0, 0.0], [gap[0], 10.0, 0.0]], [[gap[1], 10.0, 0.0], [56.0, 10.0, 0.0]]]
+    lines = [
+        [[4.0, 10.0, 0.0], [gap[0], 10.0, 0.0]],
+        [[gap[1], 10.0, -drop], [56.0, 10.0, -drop]],
+    ]
     standing = Standing(ice=ice, cutting=cutting_end(BALL), above=parts_above(above))
     return link(
         pieces_of([np.array(line) for line in lines]),
@@ -151,6 +154,37 @@ def test_a_way_goes_up_where_the_bit_may_not_take_the_ice(gap: float) -> None:
     cut = path.kind == CUT
     across = (path.begins[:, 0] < middle) & (path.ends[:, 0] > middle)
     assert not (cut & across).any()
+
+
+@pytest.mark.parametrize("drop", [0.0, 4.0])
+def test_a_way_to_a_cut_beside_is_gone_along_whatever_ice_it_meets(drop: float) -> None:
+    """2 mm in plan, and up to 4 mm down: with a `beside` of 2 mm along, with less up (by hand)."""
+
+    def rest(points: Floats) -> Floats:
+        return np.full(len(points), -9.0)
+
+    for beside, rapids in ((2.0, 2), (1.99, 5), (0.0, 5)):
+        going = replace(GOING, beside=beside)
+        path = _one_way(rest, _never, gap=(9.0, 11.0), going=going, drop=drop)
+        assert (path.kind == RAPID).sum() == rapids
+        across = (path.begins[:, 0] == 9.0) & (path.ends[:, 0] == 11.0)
+        assert list(path.kind[across]) == [CUT if rapids == 2 else RAPID]
+    assert (_one_way(rest, _always, gap=(9.0, 11.0), drop=drop).kind == RAPID).sum() == 2
+
+
+def test_a_way_to_a_cut_beside_goes_up_where_that_is_quicker() -> None:
+    """A ridge 60 mm high in a gap of 3 mm: 120 mm along take 3 s (by hand).
+
+    With no ice on it up by the clearance and down takes 0.4 s; with 60 mm of ice all over 63 mm
+    up at 25 mm/s take 2.5 s, and 60.5 mm down at 12 mm/s 5 s.
+    """
+
+    def rest(points: Floats) -> Floats:
+        return np.where(np.abs(points[:, 0] - 10.0) < 0.6, 60.0, 0.0)
+
+    going = replace(GOING, beside=3.0)
+    assert (_one_way(rest, _never, going=going).kind == RAPID).sum() == 5
+    assert (_one_way(rest, _never, going=going, top=60.0).kind == RAPID).sum() == 2
 
 
 def test_a_way_goes_up_where_that_is_quicker() -> None:

@@ -68,12 +68,15 @@ N150 M30
 """
 
 
+def _bell() -> trimesh.Trimesh:
+    return trimesh.creation.revolve([[0, 0], [14, 0], [14, 5], [9, 9], [6, 14], [0, 14]])
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Hold a bell, a job, the files that carve it, and the same in one file."""
     place = tmp_path_factory.mktemp("check")
-    bell = trimesh.creation.revolve([[0, 0], [14, 0], [14, 5], [9, 9], [6, 14], [0, 14]])
-    bell.export(place / "bell.stl")
+    _bell().export(place / "bell.stl")
     for name, more in OUTPUTS.items():
         job = place / f"{name}.toml"
         job.write_text(JOB + more)
@@ -138,10 +141,21 @@ def test_feeds_and_speeds_are_those_of_the_file(folder: Path, tmp_path: Path) ->
     assert slower["feed_mm_min"] == pytest.approx(9000 * 2 * slower["chip_load_mm"], rel=1e-3)
 
 
-def test_swapped_files_are_refused(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The ball goes down by rapids into the moat of the flat bit, where ice still stands."""
-    assert check(folder, cut_files(folder)[::-1]) == cli.REFUSED
+@pytest.mark.usefixtures("unpictured")
+def test_swapped_files_are_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two bells: the ball goes from one to the other by rapids, where the ice still stands.
+
+    Round one alone it would never leave the ice.
+    """
+    bells = [_bell(), _bell().apply_translation([26, 26, 0])]
+    trimesh.Scene(bells).to_mesh().export(tmp_path / "bell.stl")
+    (tmp_path / "job.toml").write_text(JOB.replace("[60, 50, 24]", "[86, 76, 24]"))
+    body, job = str(tmp_path / "bell.stl"), str(tmp_path / "job.toml")
+    assert cli.main(["carve", body, "--job", job, "--out", str(tmp_path / "job-cut")]) == cli.CLEAN
+    capsys.readouterr()
+    assert check(tmp_path, cut_files(tmp_path)[::-1]) == cli.REFUSED
     said = capsys.readouterr().out
+    assert "rapids through ice: " in said
     assert "rapids through ice: 0" not in said
     assert "REFUSED" in said
 
