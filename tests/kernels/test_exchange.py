@@ -286,19 +286,20 @@ def test_pieces_are_put_up_to_so_far(more: int, back: bool) -> None:
     np.testing.assert_array_equal(found, order if more else row)
 
 
+@pytest.mark.parametrize("way", [(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)])
 @pytest.mark.parametrize(
     ("high", "reach", "waits"), [(9.0, 1.0, True), (9.0, 0.9, False), (7.0, 1.0, False)]
 )
-def test_a_piece_left_behind_stays_there_if_it_waits(
-    high: float, reach: float, waits: bool
+def test_a_piece_left_behind_stays_if_it_waits(
+    way: tuple[float, float], high: float, reach: float, waits: bool
 ) -> None:
     """Points in a row, the third one last. It bears 7 mm 1 mm beside it, where the fourth lies.
 
     By hand: it may come before that only where that is no higher, or out of reach.
     """
-    tips = _in_a_row(6)
-    x = np.arange(6.0)
-    boxes = np.column_stack([x, x, 0 * x, 0 * x, 0 * x, 0 * x + 20.0])
+    x, y = np.outer(way, np.arange(6.0))
+    tips = np.repeat(np.column_stack([x, y, 0 * x]), 2, axis=0)
+    boxes = np.column_stack([x, x, y, y, 0 * x, 0 * x + 20.0])
     boxes[2, 5], boxes[3, 4] = 7.0, high
     order = np.array([0, 2, 6, 8, 10, 4])
     near = _by_seconds(tips, _FLAT_HOP)
