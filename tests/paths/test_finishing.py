@@ -17,7 +17,7 @@ from icecam.geometry.walls import no_walls
 from icecam.job.records import Bit
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.finishing import Need, steep_regions, sweeps
-from icecam.paths.stages import Stage, ladder
+from icecam.paths.stages import ladder
 from icecam.paths.toolpath import RAPID
 from icecam.prove.carving import Carved, carve
 from tests.geometry import solids
@@ -329,43 +329,47 @@ def test_low_steps_are_left_to_the_sweeps() -> None:
     assert (found[5:-5, 40] > 0).all()
 
 
-@cache
-def _on_domes() -> tuple[Finish, Carved, Stage]:
-    """Four domes 18 mm high roughed in steps of 6 mm, then a ball of 3 mm."""
+def test_a_stage_never_goes_much_deeper_than_its_step_down() -> None:
+    """Four domes roughed in steps of 6 mm, a ball of 3 mm whose step-down is 3 mm: by carving.
+
+    A quarter more may stay between rows of the upper layers, which lie 0.4 diameters apart. Were
+    the lowest ring cut first, it would take both steps of the stairs at once.
+    """
     job = job_for((150.0, 150.0, 60.0), (FLAT, BALL))
     places = [np.array([x, y, 4.0]) for x in (40.0, 110.0) for y in (40.0, 110.0)]
     domes = np.concatenate([solids.hemisphere(18.0, 5.0) + place for place in places])
     after = roughed(domes, job)
     stage = ladder(job)[1]
     finish = finish_stage(stage, job, after.surface, after.wanted, after.carved.ice, no_walls())
-    return finish, carve(after.carved.ice, finish.path(), stage.cutting), stage
-
-
-def test_a_stage_never_goes_much_deeper_than_its_step_down() -> None:
-    """Domes roughed in steps of 6 mm, a ball of 3 mm whose step-down is 3 mm: by carving.
-
-    A quarter more may stay between rows of the upper layers, which lie 0.4 diameters apart. Were
-    the lowest ring cut first, it would take both steps of the stairs at once.
-    """
-    _, carved, stage = _on_domes()
+    carved = carve(after.carved.ice, finish.path(), stage.cutting)
     assert carved.depth.max() > stage.step_down / 2
     assert carved.depth.max() <= 1.25 * stage.step_down
 
 
 def test_no_cut_comes_before_what_would_reach_its_shank() -> None:
-    """Within a diameter of a cut nothing is left to cut 0.4 flute lengths over it (definition).
+    """A groove with sides of 72 degrees under a thin skin, which rise by 12 mm over 4 mm.
 
-    By where moves of one dome end, but for upper ends of cuts, which may be those of cuts above;
-    0.1 mm for straightening. Much lies so high over others: the other way round it would be cut.
+    Within that, the diameter of the bit, nothing is left to cut 0.4 flute lengths, 8 mm, over any
+    cut (definition), though from the bottom it were quicker up than down again. By where moves end,
+    but for upper ends of cuts, which may be those of cuts above; 0.1 mm for straightening.
     """
-    finish, _, stage = _on_domes()
+    steep, half = tan(radians(72.0)), 7.0
+    grid = cells((SIDE_MM, SIDE_MM), 0.1)
+    x, y = np.meshgrid(grid.x, grid.y) - np.array(SIDE_MM / 2)
+    seen = (np.abs(x) < half) & (np.abs(y) < half)
+    top = np.where(seen, 8.0 + steep * np.abs(x) + 1.5, FLOOR_MM)
+    middle = np.array([SIDE_MM / 2, SIDE_MM / 2, 8.0])
+    surface = surface_of(solids.groove(steep, half) + middle)
+    finish, _ = planned(
+        surface, HeightField(grid=grid, heights=top), 4.0, scallop=0.05, detail=0.1
+    )  # fmt: skip
     pieces = finish.pieces
     points: list[Floats] = []
     for n in range(len(pieces)):
         z = pieces[n][:, 2]
         beside = np.concatenate([[z[1]], np.full(len(z) - 2, np.inf), [z[-2]]])
-        points.append(pieces[n][(z <= beside) & (pieces[n][:, :2] < 75.0).all(axis=1)])
+        points.append(pieces[n][z <= beside])
     at, cut = np.concatenate(points), np.repeat(np.arange(len(pieces)), [*map(len, points)])
-    reach, high = stage.bit.diameter - 0.1, np.full(len(at), 0.4 * stage.bit.flute_length)
-    assert not cut_too_early(at, cut, high + 0.1, reach)
-    assert len(cut_too_early(at, -cut, high + 0.1, reach)) > 100
+    high = np.full(len(at), 0.4 * 20.0 + 0.1)
+    assert not cut_too_early(at, cut, high, 4.0 - 0.1)
+    assert len(cut_too_early(at, -cut, high, 4.0 - 0.1)) > 100
