@@ -1,16 +1,20 @@
 """What a stage pushes on thin walls of the sculpture, against what they bear."""
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from icecam.estimate.load import Series
 from icecam.geometry.walls import Walls
+from icecam.ice.constants import ICE_TENSION, SAFETY
 from icecam.paths.stages import Stage
 from icecam.paths.step_down import borne
-from icecam.paths.thin_walls import LIKELY, reach, slab
+from icecam.paths.thin_walls import reach, slab
 from icecam.paths.toolpath import Toolpath
+
+LIKELY: Final = ICE_TENSION.value * SAFETY.value / ICE_TENSION.low
+"""What a wall likely bears over what it surely bears: the usual strength, no factor of safety."""
 
 Floats = NDArray[np.float64]
 
@@ -61,7 +65,8 @@ def pushed(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> tuple[
     """Return the push (m,) N of each stretch and what the wall beside it bears, to refuse by.
 
     Roughing chooses its steps by the most that ice may push and the least that a wall may bear.
-    Finishing takes all of the skin beside a wall at once, and is held to what is likely of both.
+    Finishing does as well, but a ring beside a wall may find more ice than it counts with, so it is
+    refused by what is likely of both.
     """
     sure = borne_beside(series, path, stage, walls)
     if stage.kind == "rough":

@@ -101,8 +101,9 @@ def _layer(stage: Stage, ground: Ground, deep: Marks, pieces: Pieces, lift: floa
     """
     points = pieces.points
     node = ground.need.grid.nearest(points[:, 0], points[:, 1])
-    most, wall = ground.walls.beside(points, stage.step_down)
-    most = np.where(deep[node] | (wall > 0), most, BAND * stage.bit.flute_length)
+    most = ground.walls.beside(points, stage.step_down)
+    by_steps = deep[node] | (most < stage.step_down)
+    most = np.where(by_steps, most, BAND * stage.bit.flute_length)
     lifted = replace(pieces, points=points + np.array([0.0, 0.0, lift]))
     return Layer(pieces=lifted, lift=lift, most=most)
 
@@ -122,7 +123,7 @@ def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
     node = need.grid.nearest(levels.points[:, 0], levels.points[:, 1])
     takes = ground.traced.matter.bite(levels.points) > SURE * quality.detail
     takes |= (ground.matter.bite(levels.points) > SURE * quality.detail) & thick[node]
-    deepest, _ = ground.walls.beside(levels.points, stage.step_down)
+    deepest = ground.walls.beside(levels.points, stage.step_down)
     takes &= needed(levels.points, step, deepest, ground.rest)
     return where_marked(levels, takes, RING_GAP)
 
