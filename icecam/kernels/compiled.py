@@ -4,10 +4,10 @@ import functools
 import hashlib
 import itertools
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeVar
 
 import numba
 
@@ -35,9 +35,27 @@ FEW: Final = 200
 """So little work is done at once, sooner than it could be shared."""
 
 
+Item = TypeVar("Item")
+Found = TypeVar("Found")
+
+
 @functools.cache
-def _pool(cores: int | None) -> ThreadPoolExecutor:
+def _pool(cores: int) -> ThreadPoolExecutor:
     return ThreadPoolExecutor(cores)
+
+
+def each_of(items: Sequence[Item], work: Callable[[Item], Found]) -> list[Found]:
+    """Return `work(item)` of each item, in their order; the work is shared among all cores.
+
+    Who asks does, from the last item on, whatever nobody has begun, so work may itself be shared
+    again and never waits for a free core.
+    """
+    others = (os.cpu_count() or 1) - 1
+    if others == 0 or len(items) < 2:
+        return [work(item) for item in items]
+    begun = [_pool(others).submit(work, item) for item in items]
+    own = {nth: work(items[nth]) for nth in reversed(range(len(items))) if begun[nth].cancel()}
+    return [own[nth] if nth in own else begun[nth].result() for nth in range(len(items))]
 
 
 def over_stripes(count: int, work: Callable[[int, int], None], *, stripes: int = STRIPES) -> None:
@@ -53,7 +71,4 @@ def over_stripes(count: int, work: Callable[[int, int], None], *, stripes: int =
 
 def between(edges: Iterable[int], work: Callable[[int, int], None]) -> None:
     """Run `work(first, last)` from each edge to the next, on all cores; edges never fall."""
-    ranges = [(a, b) for a, b in itertools.pairwise(edges) if a < b]
-    pool = _pool(os.cpu_count())
-    for done in [pool.submit(work, a, b) for a, b in ranges]:
-        done.result()
+    each_of([(a, b) for a, b in itertools.pairwise(edges) if a < b], lambda ends: work(*ends))

@@ -4,13 +4,17 @@ Takes the area of the bit's centre at a level and what of it was cleared deeper 
 lines that trim what stands between, from the open side towards the wall.
 """
 
-from typing import Final
+from collections.abc import Callable, Sequence
+from copy import deepcopy
+from functools import cache
+from typing import Final, NamedTuple
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from icecam.paths.loops import SMOOTH_MM, Line, Loop, marked, polygons
+from icecam.kernels.compiled import each_of
+from icecam.paths.loops import SMALLEST_MM2, SMOOTH_MM, Line, Loop, marked, polygons, roomy
 
 SHORTEST_MM: Final = 0.5
 """Shorter pieces of line lie where the open side's edge is drawn anew, and take nothing."""
@@ -26,53 +30,132 @@ def without_slivers(area: BaseGeometry, core: BaseGeometry) -> BaseGeometry:
     return area.difference(shapely.union_all(slivers)) if slivers else area
 
 
+class Pocket(NamedTuple):
+    """A pocket of the bit's centre: what of it was cleared deeper before, the collars beside that.
+
+    core : empty if nothing of it was; then there are no collars
+    """
+
+    whole: shapely.Polygon
+    core: BaseGeometry
+    collars: list[shapely.Polygon]
+
+
+def pockets(area: BaseGeometry, core: BaseGeometry) -> list[Pocket]:
+    """Return the pockets of an area of which `core` was cleared deeper."""
+    found = []
+    for whole in polygons(area, SMALLEST_MM2):
+        near = roomy(core.intersection(whole))
+        found.append(Pocket(whole, near, [] if near.is_empty else collars(whole, near)))
+    return found
+
+
 def collars(area: BaseGeometry, core: BaseGeometry) -> list[shapely.Polygon]:
     """Return what of `area` was not cleared with the core, in parts that hang together."""
     return polygons(area.difference(core.buffer(SMOOTH_MM)), NARROWEST_MM2)
 
 
+class Trims(NamedTuple):
+    """What trims the collars of a pocket at a level.
+
+    lines : of each collar, see `trimming`
+    reachable : where the bit may go at that level, prepared
+    """
+
+    lines: list[list[list[Line]]]
+    reachable: BaseGeometry
+
+
+def trims(
+    areas: Sequence[BaseGeometry], pockets: Sequence[Pocket], stepover: float
+) -> list[list[Trims]]:
+    """Return for each area of a level what trims the collars of each pocket there."""
+
+    def of_level(own: tuple[BaseGeometry, Sequence[Pocket]]) -> list[Trims]:
+        area, pockets = own
+        edges = drawn_in(area, stepover)
+        return [_of_pocket(pocket, area, edges, stepover) for pocket in pockets]
+
+    # a geometry notes its bounds when first asked for them, so no two threads may share one
+    return each_of([deepcopy((area, pockets)) for area in areas], of_level)
+
+
+class Edge(NamedTuple):
+    """An area of the bit's centre, and the rings along its edge with the ice to their right."""
+
+    area: BaseGeometry
+    rings: list[shapely.LineString]
+
+
+Edges = Callable[[int], Edge]
+"""Edges of an area drawn in by so many stepovers."""
+
+
+def drawn_in(area: BaseGeometry, stepover: float) -> Edges:
+    """Return the edges of an area, each worked out once for all collars."""
+
+    @cache
+    def edge(count: int) -> Edge:
+        inner = area.buffer(-count * stepover, quad_segs=4) if count > 0 else area
+        rings: list[shapely.LineString] = []
+        for polygon in polygons(inner, LEAST_MM2):
+            simple = shapely.orient_polygons(shapely.Polygon(polygon).simplify(SMOOTH_MM))
+            assert isinstance(simple, shapely.Polygon)
+            rings += (shapely.LineString(r.coords) for r in (simple.exterior, *simple.interiors))
+        return Edge(inner, rings)
+
+    return edge
+
+
+def _of_pocket(pocket: Pocket, area: BaseGeometry, edges: Edges, stepover: float) -> Trims:
+    taken = pocket.core.buffer(SMOOTH_MM)
+    reachable = area.union(pocket.core).buffer(2 * SMOOTH_MM)
+    shapely.prepare(reachable)
+    return Trims(
+        lines=[trimming(each, edges, pocket.core, taken, stepover) for each in pocket.collars],
+        reachable=reachable,
+    )
+
+
 def trimming(
-    collar: shapely.Polygon, area: BaseGeometry, core: BaseGeometry, stepover: float
+    collar: shapely.Polygon,
+    edges: Edges,
+    core: BaseGeometry,
+    taken: BaseGeometry,
+    stepover: float,
 ) -> list[list[Line]]:
     """Return the lines that trim a collar, those nearest to the core first.
 
-    Lines run along edges of `area` drawn in by whole stepovers, the last along the edge itself,
-    with the ice to their right. What lies over the core is left out. A closed line begins where it
-    is nearest to the core.
+    Lines run along edges drawn in by whole stepovers, the last along the edge itself, with the ice
+    to their right. What lies over `taken`, the core and a little more, is left out. A closed line
+    begins where it is nearest to the core.
     """
     beside = collar.buffer(2 * SMOOTH_MM)
     opened = core.intersection(collar.buffer(3 * stepover))
-    taken = core.buffer(SMOOTH_MM)
-    drawn_in = [area]
-    while True:
-        inner = area.buffer(-len(drawn_in) * stepover, quad_segs=4)
-        if inner.intersection(beside).difference(taken).area < LEAST_MM2:
-            break
-        drawn_in.append(inner)
+    count = 1
+    while edges(count).area.intersection(beside).difference(taken).area >= LEAST_MM2:
+        count += 1
     lines = []
-    for whole in reversed(drawn_in):
+    for edge in [edges(n) for n in reversed(range(count))]:
         alike = []
-        for piece in _along(whole, beside, taken):
+        for piece in _along(edge.rings, beside, taken):
             line = marked(piece, opened, stepover)
             alike.append(_begun_near(line, core) if piece.is_closed else line)
         lines.append(alike)
-        opened = opened.union(whole.intersection(beside))
+        opened = opened.union(edge.area.intersection(beside))
     return lines
 
 
 def _along(
-    area: BaseGeometry, beside: BaseGeometry, taken: BaseGeometry
+    rings: Sequence[shapely.LineString], beside: BaseGeometry, taken: BaseGeometry
 ) -> list[shapely.LineString]:
-    """Edges of an area beside a collar and not over what is taken, the ice to the right."""
+    """Parts of rings beside a collar and not over what is taken."""
     found = []
-    for polygon in polygons(area, LEAST_MM2):
-        simple = shapely.orient_polygons(shapely.Polygon(polygon).simplify(SMOOTH_MM))
-        assert isinstance(simple, shapely.Polygon)
-        for ring in (simple.exterior, *simple.interiors):
-            line = shapely.LineString(ring.coords).intersection(beside).difference(taken)
-            parts = [part for part in shapely.get_parts(line) if part.length > 0]
-            merged = shapely.line_merge(shapely.MultiLineString(parts), directed=True)
-            found += [p for p in shapely.get_parts(merged) if p.length >= SHORTEST_MM]
+    for ring in rings:
+        line = ring.intersection(beside).difference(taken)
+        parts = [part for part in shapely.get_parts(line) if part.length > 0]
+        merged = shapely.line_merge(shapely.MultiLineString(parts), directed=True)
+        found += [p for p in shapely.get_parts(merged) if p.length >= SHORTEST_MM]
     return found
 
 

@@ -91,7 +91,6 @@ def _clear(pocket: shapely.Polygon, stepover: float, found: list[Loop]) -> None:
     for part in inner:
         _clear(part, stepover, found)
     opened = shapely.union_all(inner)
-    shapely.prepare(opened)
     for ring in (edge.exterior, *edge.interiors):
         line = marked(ring, opened, stepover)
         found.append(Loop(points=line.points, slot=line.slot))
@@ -102,7 +101,8 @@ def marked(way: shapely.LineString, opened: BaseGeometry, stepover: float) -> Li
     own = shapely.get_coordinates(way)
     points = shapely.get_coordinates(shapely.segmentize(way, 2 * stepover))
     middles = shapely.points((points[:-1] + points[1:]) / 2)
-    slot = ~np.asarray(shapely.dwithin(middles, opened, BESIDE * stepover))
+    shapely.prepare(opened)
+    slot = ~np.asarray(shapely.dwithin(opened, middles, BESIDE * stepover))
     kept = np.isin(points @ [1, 1j], own @ [1, 1j])
     kept[1:-1] |= slot[1:] != slot[:-1]
     return Line(points=points[kept], slot=slot[kept[:-1]])

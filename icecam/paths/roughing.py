@@ -17,8 +17,8 @@ from shapely.geometry.base import BaseGeometry
 
 from icecam.geometry.field import HeightField
 from icecam.geometry.slices import polygons_of
-from icecam.paths.collars import collars, trimming
-from icecam.paths.loops import SMALLEST_MM2, SMOOTH_MM, Line, Loop, loops, polygons, roomy
+from icecam.paths.collars import pockets, trims
+from icecam.paths.loops import SMOOTH_MM, Line, Loop, loops, roomy
 from icecam.paths.standing import Part, travel
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 
@@ -95,26 +95,26 @@ class Rougher:
         levels : from the top down, each area within the one above it
         core : area of the bit's centre that was cleared to the last level
         """
-        for pocket in polygons(levels[0].area, SMALLEST_MM2):
-            near = roomy(core.intersection(pocket))
-            if near.is_empty:
+        beside = pockets(levels[0].area, core)
+        by_level = trims([level.area for level in levels], beside, self._cut.stepover)
+        for pocket, *deeper in zip(beside, *by_level, strict=True):
+            if pocket.core.is_empty:
                 for z, over, area, _ in levels:
-                    self.clear(area.intersection(pocket), z, over)
+                    self.clear(area.intersection(pocket.whole), z, over)
                 continue
-            beside = collars(pocket, near)
-            for n in self._nearest_first(beside):
-                for level in levels:
-                    self._trim(beside[n], level, near)
+            for n in self._nearest_first(pocket.collars):
+                for level, each in zip(levels, deeper, strict=True):
+                    self._trim(each.lines[n], level, pocket.core, each.reachable)
         for z, _, area, _ in levels:
             self._lower(area, z)
 
-    def _trim(self, collar: shapely.Polygon, level: Level, core: BaseGeometry) -> None:
-        reachable = level.area.union(core).buffer(2 * SMOOTH_MM)
-        shapely.prepare(reachable)
-        for lines in trimming(collar, level.area, core, self._cut.stepover):
-            starts = [shapely.Point(line.points[0]) for line in lines]
+    def _trim(
+        self, lines: list[list[Line]], level: Level, core: BaseGeometry, reachable: BaseGeometry
+    ) -> None:
+        for alike in lines:
+            starts = [shapely.Point(line.points[0]) for line in alike]
             for n in self._nearest_first(starts):
-                self._enter(lines[n], core, level, reachable)
+                self._enter(alike[n], core, level, reachable)
 
     def _nearest_first(self, places: Sequence[BaseGeometry]) -> Iterator[int]:
         """Yield the numbers of places, each the nearest to where the bit stands then."""
