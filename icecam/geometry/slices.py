@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from icecam.geometry.field import Grid, HeightField
+from icecam.kernels.compiled import each_of
 
 _NUDGE_MM = 1e-6
 OVERLAP_MM = 1e-3
@@ -96,8 +97,9 @@ def shadows(
     found: list[BaseGeometry] = []
     grid = heights.grid
     area: BaseGeometry = shapely.Polygon()
-    for z in levels:
-        area = shapely.union(area, slice_at(triangles, float(z)))
+    slices = each_of(levels.tolist(), lambda z: slice_at(triangles, z))
+    for z, crossed in zip(levels, slices, strict=True):
+        area = shapely.union(area, crossed)
         # round corners are cut by chords, so what is found near is near
         close = shapely.buffer(area, near, quad_segs=4) if near > 0.0 else area
         shapely.prepare(close)

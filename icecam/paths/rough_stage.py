@@ -1,5 +1,7 @@
 """The roughing stage of a sculpture: which area at which level, then the path that clears it."""
 
+from collections.abc import Sequence
+from copy import deepcopy
 from itertools import pairwise
 from math import sqrt
 from typing import Final, NamedTuple
@@ -13,6 +15,7 @@ from icecam.geometry.profile import Cylinder, cylinder_profile, cylinders
 from icecam.geometry.slices import polygons_of, shadows
 from icecam.geometry.walls import Walls
 from icecam.job.records import Bit, Job
+from icecam.kernels.compiled import each_of
 from icecam.paths.collars import without_slivers
 from icecam.paths.loops import roomy
 from icecam.paths.precut import gone_at, meeting_ice, open_below
@@ -68,17 +71,38 @@ def rough_stage(
     asked = StepDown(depth=stage.step_down, by=stage.step_limit)
     grounds = wanted.heights[np.isfinite(wanted.heights)][::GROUNDS_EVERY] + stage.skin
     steps = fitting_levels(top, bottom, stage.step_down, grounds)
-    slabs = slabs_within(steps, top, walls.z, most)
-    plan = _Plan(stage, job, triangles, wanted, ice, np.concatenate([z for _, z in slabs]))
-    for over, levels in slabs:
-        low = float(levels[-1])
-        if len(levels) == 1:
-            plan.level(low, over)
-            continue
-        width = collar_width(job, stage.bit, walls, low, over, stage.step_down)
-        plan.slab(over, levels, width)
+    slabs = []
+    for over, levels in slabs_within(steps, top, walls.z, most):
+        low, width, thin = float(levels[-1]), 0.0, ()
+        if len(levels) > 1:
+            width = collar_width(job, stage.bit, walls, low, over, stage.step_down)
+            thin = tuple(_Asked(z, last, 0.0) for last, z in pairwise([over, *levels.tolist()]))
+        slabs.append(_Slab(_Asked(low, over, width), thin))
+    plan = _Plan(stage, job, triangles, wanted, ice, slabs)
+    for slab in slabs:
+        plan.clear(slab)
     limit = limit_words(job, stage.bit, asked, walls, most)
     return Roughed(path=plan.rougher.path(), limit=limit, walls=walls)
+
+
+class _Asked(NamedTuple):
+    """A level to be cleared: its height, that of the one above, what stays besides the skin; mm."""
+
+    z: float
+    over: float
+    width: float
+
+
+class _Slab(NamedTuple):
+    """A slab of one whole step, cleared at once, and the levels that trim what stays of it then."""
+
+    whole: _Asked
+    thin: tuple[_Asked, ...]
+
+    @property
+    def levels(self) -> tuple[_Asked, ...]:
+        """All of them, from the top down."""
+        return self.thin or (self.whole,)
 
 
 class _Plan:
@@ -91,61 +115,83 @@ class _Plan:
         triangles: np.typing.NDArray[np.float64],
         wanted: HeightField,
         ice: HeightField,
-        heights: np.typing.NDArray[np.float64],
+        slabs: Sequence[_Slab],
     ) -> None:
-        self._stage, self._job, self._bottom = stage, job, float(heights[-1])
-        sparse, near = _highest_in_squares(wanted, stage.skin)
-        keep = shadows(triangles, sparse, heights, near=near)
-        self._keep = dict(zip(heights.tolist(), keep, strict=True))
-        whole = shapely.union(keep[-1], polygons_of(np.isfinite(sparse.heights), sparse.grid))
-        self._whole = whole.simplify(1.0)
+        self._stage, self._job = stage, job
         self._above = cylinders(stage.bit, job.machine.spindle.body)
         # levels are taken for flat, which a pointed bit does not leave: it travels like a cylinder
         parts = ((cylinder_profile(stage.cutting.radius), 0.0), *parts_above(self._above))
-        self._before = coarse(ice, FINER_MM)
         self.rougher = Rougher(coarse(ice), job.block.size[:2], parts, _cut(stage, job))
         self._open: BaseGeometry = shapely.box(-1e4, -1e4, 1e5, 1e5)
+        sparse, near = _highest_in_squares(wanted, stage.skin)
+        heights = np.array([level.z for slab in slabs for level in slab.levels])
+        found = shadows(triangles, sparse, heights, near=near)
+        keep = dict(zip(heights.tolist(), found, strict=True))
+        whole = shapely.union(found[-1], polygons_of(np.isfinite(sparse.heights), sparse.grid))
+        asked = list(dict.fromkeys(one for slab in slabs for one in (slab.whole, *slab.thin)))
+        # a geometry notes its bounds when first asked for them, so no two threads may share one
+        own = [(one, *deepcopy((keep[one.z], whole.simplify(1.0)))) for one in asked]
+        before, bottom = coarse(ice, FINER_MM), float(heights[-1])
+        areas = each_of(own, lambda one: _area(*one, before, bottom, job, stage))
+        self._areas = dict(zip(asked, areas, strict=True))
 
-    def level(self, z: float, over: float) -> None:
-        """Clear one level whole."""
-        area, gone = self._area(z, over, 0.0)
+    def clear(self, slab: _Slab) -> None:
+        """Clear a slab at once but for collars round the sculpture, if it has any; then those."""
+        radius, (low, over, _) = self._stage.cutting.radius, slab.whole
+        ((free, gone),) = self._free([slab.whole])
+        area = free.intersection(self._open)
         met = self._meeting(area, gone)
-        cleared = self.rougher.clear(met, z, over)
-        self._open = open_below(cleared, area, met, gone, self._stage.cutting.radius)
-
-    def slab(self, over: float, levels: np.typing.NDArray[np.float64], width: float) -> None:
-        """Clear a slab at once but for collars of a width (mm) round the sculpture; then those."""
-        low, radius = float(levels[-1]), self._stage.cutting.radius
-        area, gone = self._area(low, over, width)
-        core = self.rougher.clear(self._meeting(area, gone), low, over)
+        core = self.rougher.clear(met, low, over)
+        if not slab.thin:
+            self._open = open_below(core, area, met, gone, radius)
+            return
         parts = []
-        for last, z in pairwise([over, *levels.tolist()]):
-            area, gone = self._area(z, last, 0.0)
+        for level, (free, gone) in zip(slab.thin, self._free(slab.thin), strict=True):
+            area = free.intersection(self._open)
             met = without_slivers(roomy(self._meeting(area, gone)), core)
-            parts.append(Level(z, last, met, over))
+            parts.append(Level(level.z, level.over, met, over))
             self._open = open_below(met.union(core), area, met, gone, radius)
         self.rougher.trim(parts, core)
 
     def _meeting(self, area: BaseGeometry, gone: BaseGeometry) -> BaseGeometry:
         return meeting_ice(area, gone, self._job.block.size[:2], self._stage.cutting.radius)
 
-    def _area(self, z: float, over: float, width: float) -> tuple[BaseGeometry, BaseGeometry]:
-        """Area to be cleared at a level, and where no ice stands above it.
-
-        over : mm, the level above; width : mm left on besides the skin
-        """
-        stage, job = self._stage, self._job
-        deep = job.block.size[2] - z - stage.bit.flute_length
-        draft = DRAFT_MM * max(0.0, deep // stage.step_down + 1)
-        aside = stage.cutting.radius + stage.skin + width + draft + 2 * COARSER_MM
-        keep = self._keep[z].simplify(COARSER_MM).buffer(aside, quad_segs=8).simplify(COARSER_MM)
-        gone = gone_at(self._before, z, 3 * stage.cutting.radius)
-        area = _wanted(self._whole, gone, over, self._bottom, job, stage)
-        area = area.buffer(-draft).difference(keep)
-        around = widened(self.rougher.standing, 2 * stage.cutting.radius)
+    def _free(self, levels: Sequence[_Asked]) -> list[tuple[BaseGeometry, BaseGeometry]]:
+        """Areas of levels where nut and spindle are clear of the ice as it stands; what is gone."""
+        around = widened(self.rougher.standing, 2 * self._stage.cutting.radius)
         nut = HeightField(grid=around.grid, heights=lowest_for(around, self._above[1:]) + AWAY_MM)
-        beyond = out_of_reach(nut, z, 2 * stage.cutting.radius)
-        return area.difference(beyond).intersection(self._open), gone
+
+        def free(level: _Asked) -> tuple[BaseGeometry, BaseGeometry]:
+            area, gone = self._areas[level]
+            beyond = out_of_reach(nut, level.z, 2 * self._stage.cutting.radius)
+            return area.difference(beyond), gone
+
+        return each_of(levels, free)
+
+
+def _area(
+    asked: _Asked,
+    keep: BaseGeometry,
+    whole: BaseGeometry,
+    before: HeightField,
+    bottom: float,
+    job: Job,
+    stage: Stage,
+) -> tuple[BaseGeometry, BaseGeometry]:
+    """Area to be cleared at a level, and where no ice stands above it.
+
+    keep : the sculpture from the level up; whole : all of it, seen from above
+    before : greatest heights in squares, of the block before it is roughed
+    bottom : mm, the lowest level
+    """
+    z, over, width = asked
+    deep = job.block.size[2] - z - stage.bit.flute_length
+    draft = DRAFT_MM * max(0.0, deep // stage.step_down + 1)
+    aside = stage.cutting.radius + stage.skin + width + draft + 2 * COARSER_MM
+    off = keep.simplify(COARSER_MM).buffer(aside, quad_segs=8).simplify(COARSER_MM)
+    gone = gone_at(before, z, 3 * stage.cutting.radius)
+    area = _wanted(whole, gone, over, bottom, job, stage)
+    return area.buffer(-draft).difference(off), gone
 
 
 def _highest_in_squares(field: HeightField, skin: float) -> tuple[HeightField, float]:

@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from icecam.geometry.field import HeightField
 from icecam.geometry.slices import polygons_of
+from icecam.kernels.compiled import each_of
 from icecam.paths.collars import pockets, trims
 from icecam.paths.loops import SMOOTH_MM, Line, Loop, loops, roomy
 from icecam.paths.standing import Part, travel
@@ -86,7 +87,7 @@ class Rougher:
         shapely.prepare(reachable)
         for loop in loops(area, self._cut.stepover):
             self._follow(loop, z, over, reachable)
-        self._lower(area, z)
+        self._lower([area], [z])
         return area
 
     def trim(self, levels: Sequence[Level], core: BaseGeometry) -> None:
@@ -105,8 +106,7 @@ class Rougher:
             for n in self._nearest_first(pocket.collars):
                 for level, each in zip(levels, deeper, strict=True):
                     self._trim(each.lines[n], level, pocket.core, each.reachable)
-        for z, _, area, _ in levels:
-            self._lower(area, z)
+        self._lower([level.area for level in levels], [level.z for level in levels])
 
     def _trim(
         self, lines: list[list[Line]], level: Level, core: BaseGeometry, reachable: BaseGeometry
@@ -156,14 +156,17 @@ class Rougher:
         way = shapely.LineString(np.array([self._at[:2], place]))
         return bool(way.length <= 3 * self._cut.stepover and reachable.covers(way))
 
-    def _lower(self, area: BaseGeometry, z: float) -> None:
-        """Remember that the bit has been all over `area` at `z`."""
-        swept = area.buffer(self._cut.radius)
-        shapely.prepare(swept)
+    def _lower(self, areas: Sequence[BaseGeometry], heights: Sequence[float]) -> None:
+        """Remember that the bit has been all over each of some areas at its height."""
         x, y = np.meshgrid(self._grid.x, self._grid.y)
         half = self._grid.pitch / 2
-        inside = shapely.contains_xy(swept.buffer(-half * 1.42), x, y)
-        self._heights = np.where(inside, np.minimum(self._heights, z), self._heights)
+
+        def swept(area: BaseGeometry) -> NDArray[np.bool_]:
+            whole = area.buffer(self._cut.radius).buffer(-half * 1.42)
+            return np.asarray(shapely.contains_xy(whole, x, y))
+
+        for z, inside in zip(heights, each_of(areas, swept), strict=True):
+            self._heights = np.where(inside, np.minimum(self._heights, z), self._heights)
 
     def path(self) -> Toolpath:
         """Return all moves, from the safe height and back to it."""
