@@ -73,11 +73,13 @@ def rough_stage(
     steps = fitting_levels(top, bottom, stage.step_down, grounds)
     slabs = []
     for over, levels in slabs_within(steps, top, walls.z, most):
-        low, width, thin = float(levels[-1]), 0.0, ()
-        if len(levels) > 1:
-            width = collar_width(job, stage.bit, walls, low, over, stage.step_down)
-            thin = tuple(_Asked(z, last, 0.0) for last, z in pairwise([over, *levels.tolist()]))
-        slabs.append(_Slab(_Asked(low, over, width), thin))
+        each = [_Asked(z, last, 0.0) for last, z in pairwise([over, *levels.tolist()])]
+        if len(each) == 1:
+            slabs.append(_Slab(each[0], ()))
+            continue
+        low = float(levels[-1])
+        width = collar_width(job, stage.bit, walls, low, over, stage.step_down)
+        slabs.append(_Slab(_Asked(low, over, width), tuple(each)))
     plan = _Plan(stage, job, triangles, wanted, ice, slabs)
     for slab in slabs:
         plan.clear(slab)
@@ -127,10 +129,11 @@ class _Plan:
         heights = np.array([level.z for slab in slabs for level in slab.levels])
         found = shadows(triangles, sparse, heights, near=near)
         keep = dict(zip(heights.tolist(), found, strict=True))
-        whole = shapely.union(found[-1], polygons_of(np.isfinite(sparse.heights), sparse.grid))
+        seen = polygons_of(np.isfinite(sparse.heights), sparse.grid)
+        whole = shapely.union(found[-1], seen).simplify(1.0)
         asked = list(dict.fromkeys(one for slab in slabs for one in (slab.whole, *slab.thin)))
         # a geometry notes its bounds when first asked for them, so no two threads may share one
-        own = [(one, *deepcopy((keep[one.z], whole.simplify(1.0)))) for one in asked]
+        own = [(one, *deepcopy((keep[one.z], whole))) for one in asked]
         before, bottom = coarse(ice, FINER_MM), float(heights[-1])
         areas = each_of(own, lambda one: _area(*one, before, bottom, job, stage))
         self._areas = dict(zip(asked, areas, strict=True))

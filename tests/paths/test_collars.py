@@ -12,6 +12,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely.geometry.base import BaseGeometry
 
 from icecam.estimate.load import Load, Setting, stage_load
 from icecam.estimate.pushes import worst_push
@@ -20,7 +21,8 @@ from icecam.estimate.stretches import Taken
 from icecam.geometry.drop import sculpture_heights, surface_of
 from icecam.geometry.profile import cylinders
 from icecam.job.records import Bit
-from icecam.paths.collars import collars, trimming
+from icecam.paths.collars import pockets, trims
+from icecam.paths.loops import Line
 from icecam.paths.rough_stage import Roughed, rough_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import RAPID
@@ -127,6 +129,12 @@ def test_collars_take_less_time_than_thin_levels_everywhere() -> None:
     assert found.minutes < 0.75 * minutes
 
 
+def trimmed(area: BaseGeometry, core: BaseGeometry, stepover: float) -> list[list[list[Line]]]:
+    """Lines of each collar."""
+    (level,) = trims([area], pockets(area, core), stepover)
+    return [lines for pocket in level for lines in pocket.lines]
+
+
 @settings(deadline=None, derandomize=True, max_examples=40)
 @given(
     st.integers(10, 60), st.integers(8, 40), st.integers(0, 20), st.sampled_from([3.0, 5.0, 6.35])
@@ -138,8 +146,8 @@ def test_trimming_sweeps_the_whole_collar(wide: int, deep: int, grow: int, stepo
     area = shapely.box(0, 0, 160, 120).difference(off)
     core = area.difference(off.buffer(2.0 + grow))
     swept = [core.buffer(radius)]
-    for collar in collars(area, core):
-        for lines in trimming(collar, area, core, stepover):
+    for collar in trimmed(area, core, stepover):
+        for lines in collar:
             for line in lines:
                 way = shapely.LineString(line.points)
                 assert area.buffer(0.11).covers(way)
@@ -152,8 +160,7 @@ def test_ice_lies_to_the_right_of_each_line() -> None:
     """By definition: a little to the right lies the wall, to the left the core."""
     area = shapely.box(0, 0, 160, 120).difference(WALL.buffer(7.0))
     core = area.difference(WALL.buffer(12.0))
-    (collar,) = collars(area, core)
-    ((line,),) = trimming(collar, area, core, 6.35)
+    (((line,),),) = trimmed(area, core, 6.35)
     steps = np.diff(line.points, axis=0)
     long = np.linalg.norm(steps, axis=1) > 1.0
     right = np.column_stack([steps[:, 1], -steps[:, 0]])[long]
@@ -170,6 +177,5 @@ def test_a_collar_wider_than_a_stepover_takes_several_lines(stepover: float) -> 
     """By hand: 8 mm of collar in lines 2 or 5 mm apart: four or two of them."""
     area = shapely.box(0, 0, 160, 120).difference(WALL.buffer(7.0))
     core = area.difference(WALL.buffer(15.0))
-    (collar,) = collars(area, core)
-    groups = trimming(collar, area, core, stepover)
+    (groups,) = trimmed(area, core, stepover)
     assert [len(group) for group in groups if group] == [1] * {2.0: 4, 5.0: 2}[stepover]
