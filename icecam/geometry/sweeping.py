@@ -17,6 +17,7 @@ TILE: Final = 16
 MOVES_AT_ONCE: Final = 200_000
 SHARES: Final = 4
 """Stripes of rows that share a batch of moves; more would only look at more moves twice."""
+NOTHING_ABOVE: Final = ((cylinder_profile(0.0), inf),)
 
 
 def sweep(
@@ -47,11 +48,32 @@ def sweep(
     the result do not depend on the number of cores.
     """
     met = np.zeros((len(rapid), 5))
-    tested = parts or ((cylinder_profile(0.0), inf),)
+    tested = parts or NOTHING_ABOVE
     for begin in range(0, len(rapid), MOVES_AT_ONCE):
         end = min(begin + MOVES_AT_ONCE, len(rapid))
         some = points[begin : end + 1], rapid[begin:end], cutting, tested, met[begin:end]
         _sweep_some(heights, grid, *some)
+    return met
+
+
+def sweep_rows(
+    heights: Heights,
+    grid: Grid,
+    rows: tuple[int, int],
+    points: NDArray[np.float64],
+    rapid: NDArray[np.bool_],
+    cutting: Profile,
+    tops: Heights,
+) -> NDArray[np.float64]:
+    """Do the same in some rows alone, at once; see `sweep`.
+
+    rows : first and last, half-open
+    tops : (ny, nx) of tiles of `TILE` cells, the greatest height of each in those rows, or more
+    """
+    met = np.zeros((len(rapid), 5))
+    frame = (grid.x0, grid.y0, grid.pitch)
+    nearby = _within_reach(tops, grid.pitch, (cutting, NOTHING_ABOVE[0][0]))
+    carve_rows(heights, frame, *rows, points, rapid, cutting, NOTHING_ABOVE, nearby, TILE, met)
     return met
 
 
@@ -66,7 +88,9 @@ def _sweep_some(
 ) -> None:
     """Sweep some moves in a row; writes to `heights` and `met`."""
     frame = (grid.x0, grid.y0, grid.pitch)
-    nearby = _highest_nearby(heights, grid.pitch, (cutting, *(part for part, _ in parts)))
+    rows, columns = (np.arange(0, size, TILE) for size in heights.shape)
+    tops = np.maximum.reduceat(np.maximum.reduceat(heights, rows, axis=0), columns, axis=1)
+    nearby = _within_reach(tops, grid.pitch, (cutting, *(part for part, _ in parts)))
     by_stripe: dict[int, NDArray[np.float64]] = {}
 
     def work(first: int, last: int) -> None:
@@ -88,15 +112,11 @@ def _edges(y: NDArray[np.float64], grid: Grid) -> list[int]:
     return [0, *rows.tolist(), grid.ny]
 
 
-def _highest_nearby(
-    heights: Heights, cell: float, profiles: tuple[Profile, ...]
-) -> NDArray[np.float64]:
+def _within_reach(tops: Heights, cell: float, profiles: tuple[Profile, ...]) -> NDArray[np.float64]:
     """For each tile the highest ice within reach of each profile, (profiles, rows, columns)."""
-    rows, columns = (np.arange(0, size, TILE) for size in heights.shape)
-    tiles = np.maximum.reduceat(np.maximum.reduceat(heights, rows, axis=0), columns, axis=1)
     return np.stack(
         [
-            ndimage.maximum_filter(tiles, size=2 * ceil(profile.radius / (TILE * cell)) + 1)
+            ndimage.maximum_filter(tops, size=2 * ceil(profile.radius / (TILE * cell)) + 1)
             for profile in profiles
         ]
     )

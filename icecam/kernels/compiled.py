@@ -44,18 +44,21 @@ def _pool(cores: int) -> ThreadPoolExecutor:
     return ThreadPoolExecutor(cores)
 
 
-def each_of(items: Sequence[Item], work: Callable[[Item], Found]) -> list[Found]:
-    """Return `work(item)` of each item, in their order; the work is shared among all cores.
+def begun(work: Callable[[], Found]) -> Callable[[], Found]:
+    """Give work to another core; return what gives its result, to be asked once.
 
-    Who asks does, from the last item on, whatever nobody has begun, so work may itself be shared
-    again and never waits for a free core.
+    Who asks does the work where nobody has begun it, so nobody waits for a free core, and work
+    may be shared again.
     """
-    others = (os.cpu_count() or 1) - 1
-    if others == 0 or len(items) < 2:
-        return [work(item) for item in items]
-    begun = [_pool(others).submit(work, item) for item in items]
-    own = {nth: work(items[nth]) for nth in reversed(range(len(items))) if begun[nth].cancel()}
-    return [own[nth] if nth in own else begun[nth].result() for nth in range(len(items))]
+    job = _pool(max(1, (os.cpu_count() or 1) - 1)).submit(work)
+    return lambda: work() if job.cancel() else job.result()
+
+
+def each_of(items: Sequence[Item], work: Callable[[Item], Found]) -> list[Found]:
+    """Return `work(item)` of each item, in their order; the work is shared among all cores."""
+    jobs = [begun(functools.partial(work, item)) for item in items]
+    # others begin at the front
+    return [job() for job in reversed(jobs)][::-1]
 
 
 def over_stripes(count: int, work: Callable[[int, int], None], *, stripes: int = STRIPES) -> None:

@@ -14,12 +14,13 @@ from icecam.estimate.runtime import runtime
 from icecam.geometry.drop import sculpture_heights
 from icecam.geometry.field import Grid
 from icecam.geometry.profile import cylinders
+from icecam.geometry.sweeping import TILE
 from icecam.job.describe import describe
 from icecam.paths.toolpath import RAPID, Toolpath
 from icecam.plan import Result, StageResult, TextFile
 from icecam.prove.proof import thickness
 from icecam.units import MM3_PER_LITRE, MM_PER_INCH, S_PER_MIN
-from icecam.viewer.frames import TILE, Cut, grid_for, key_frames, on_grid, residues
+from icecam.viewer.frames import Cut, grid_for, key_frames, on_grid, residues
 from icecam.viewer.marks import marks_of
 from icecam.viewer.pack import Section, pack, plain, whole
 from icecam.viewer.skeleton import skeleton

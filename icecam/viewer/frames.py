@@ -4,7 +4,7 @@ Takes stages of a result, gives for each moment the tiles of cells that changed 
 before. The page copies a frame and carves the moves since it by itself.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, floor, inf, pi, sqrt
@@ -13,15 +13,16 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from icecam.geometry.field import Grid, HeightField, cells
+from icecam.geometry.field import Grid, HeightField, Heights, cells
+from icecam.geometry.sweeping import TILE, sweep_rows
+from icecam.kernels.compiled import STRIPES, each_of
 from icecam.kernels.profile import Profile
-from icecam.paths.toolpath import CUT, Toolpath
-from icecam.prove.carving import carve
+from icecam.kernels.tiles import fallen_tiles
+from icecam.paths.toolpath import CUT, RAPID, Toolpath
 
 MOST_CELLS: Final = 2_000_000
 MOST_ALONG: Final = 2048
 """Cells along a side: every WebGL2 takes textures so wide."""
-TILE: Final = 16
 MOST_FRAMES: Final = 800
 WORK: Final = 320_000
 """Cells that the page lowers between two frames, about: some 8 ms."""
@@ -96,51 +97,113 @@ def key_frames(ice: HeightField, cuts: Sequence[Cut], top: float) -> Frames:
     rows, across = ceil(ice.grid.ny / TILE), ceil(ice.grid.nx / TILE)
     stored = np.full((rows * TILE, across * TILE), full, dtype=np.uint16)
     stored[: ice.grid.ny, : ice.grid.nx] = np.rint(ice.heights / step)
-    drops = [_tiled(np.uint16(full) - stored)]
-    tiles = [np.arange(rows * across)]
-    moves = [0]
-    heights = ice.heights.copy()
-    takes = np.zeros(sum(len(cut.path) for cut in cuts), dtype=np.bool_)
-    for done, window in _windows(heights, ice.grid, cuts, takes):
-        moves.append(done)
-        changed, lost = _changes(stored, heights, window, step)
-        tiles.append(changed)
-        drops.append(lost)
+    whole = _tiled(np.uint16(full) - stored)
+    spans = _spans(cuts, ice.grid)
+    ways = [
+        _Way(np.concatenate([path.start[None], path.ends]), path.kind == RAPID, cutting)
+        for path, cutting, _ in cuts
+    ]
+    block = _Block(ice.grid, ice.heights.copy(), stored, step)
+    edges = [rows * nth // STRIPES for nth in range(STRIPES + 1)]
+    found = each_of(list(pairwise(edges)), lambda ends: _carved(block, ends, ways, spans))
+    frames = list(zip(*(stripe.frames for stripe in found), strict=True))
     return Frames(
         grid=ice.grid,
         step=step,
         across=across,
-        moves=np.array(moves),
-        counts=np.array([len(some) for some in tiles]),
-        tiles=np.concatenate(tiles),
-        drops=np.concatenate(drops),
-        takes=takes,
+        moves=np.array([0, *(span.done for span in spans)]),
+        counts=np.array([len(whole), *(sum(len(part.tiles) for part in one) for one in frames)]),
+        tiles=np.concatenate(
+            [np.arange(rows * across), *(part.tiles for one in frames for part in one)]
+        ),
+        drops=np.concatenate([whole, *(part.lost for one in frames for part in one)]),
+        takes=np.logical_or.reduce([stripe.takes for stripe in found]),
     )
 
 
-def _windows(
-    heights: NDArray[np.float64],
-    grid: Grid,
-    cuts: Sequence[Cut],
-    takes: NDArray[np.bool_],
-) -> Iterator[tuple[int, tuple[slice, slice]]]:
-    """Carve `heights` from frame to frame; gives moves done, rows and columns that may change.
+class _Span(NamedTuple):
+    """Moves from one frame to the next: those of a stage, how many are done at their end of all.
 
-    Writes to `takes` which moves lower a cell.
+    rows, columns : first and last tile that they may change, half-open
     """
-    before = 0
-    for cut, edges in zip(cuts, _edges(cuts, grid.pitch), strict=True):
+
+    stage: int
+    first: int
+    last: int
+    done: int
+    rows: tuple[int, int]
+    columns: tuple[int, int]
+
+
+class _Way(NamedTuple):
+    """The way of a stage as carving takes it: points (n + 1, 3) mm, which moves cut nothing."""
+
+    points: NDArray[np.float64]
+    rapid: NDArray[np.bool_]
+    cutting: Profile
+
+
+class _Block(NamedTuple):
+    """The block while it is carved: heights (mm), and in whole steps as last stored."""
+
+    grid: Grid
+    heights: Heights
+    stored: NDArray[np.uint16]
+    step: float
+
+
+class _Fallen(NamedTuple):
+    """Tiles that changed from one frame to the next, and steps that their cells lost."""
+
+    tiles: NDArray[np.int64]
+    lost: NDArray[np.uint16]
+
+
+class _Stripe(NamedTuple):
+    """What happened in some rows of tiles: at each frame, and which moves lowered a cell."""
+
+    frames: list[_Fallen]
+    takes: NDArray[np.bool_]
+
+
+def _spans(cuts: Sequence[Cut], grid: Grid) -> list[_Span]:
+    """Find the spans of moves that cut."""
+    spans, before = [], 0
+    for nth, (cut, edges) in enumerate(zip(cuts, _edges(cuts, grid.pitch), strict=True)):
         for first, last in pairwise(edges):
-            part = cut.path.part(first, last)
-            window = _window(part, cut.cutting.radius, grid)
+            window = _window(cut.path.part(first, last), cut.cutting.radius, grid)
             if window is not None:
-                rows, columns = window
-                field = HeightField(grid=grid, heights=heights).part(rows, columns)
-                carved = carve(field, part, cut.cutting)
-                heights[rows, columns] = carved.ice.heights
-                takes[before + first : before + last] = carved.removed > 0
-                yield before + last, window
+                spans.append(_Span(nth, first, last, before + last, *window))
         before += len(cut.path)
+    return spans
+
+
+def _carved(
+    block: _Block, rows: tuple[int, int], ways: Sequence[_Way], spans: Sequence[_Span]
+) -> _Stripe:
+    """Carve some rows of tiles from frame to frame; nothing beyond them is touched or looked at."""
+    low, high = rows
+    grid, heights, stored, step = block
+    shape = stored.shape[0] // TILE, stored.shape[1] // TILE
+    tops = np.full(shape, -inf)
+    numbers = np.empty((high - low) * shape[1], dtype=np.int64)
+    lost = np.empty((len(numbers), TILE, TILE), dtype=np.uint16)
+    fallen_tiles(heights, step, TILE, (low, high, 0, shape[1]), stored, tops, numbers, lost)
+    inside = low * TILE, min(high * TILE, grid.ny)
+    takes = [np.zeros(len(way.rapid), dtype=np.bool_) for way in ways]
+    frames = []
+    for stage, first, last, _, (south, north), columns in spans:
+        window = max(south, low), min(north, high)
+        if window[0] >= window[1]:
+            frames.append(_Fallen(numbers[:0], lost[:0]))
+            continue
+        points, rapid, cutting = ways[stage]
+        some = points[first : last + 1], rapid[first:last]
+        met = sweep_rows(heights, grid, inside, *some, cutting, tops)
+        takes[stage][first:last] = met[:, 0] > 0
+        count = fallen_tiles(heights, step, TILE, (*window, *columns), stored, tops, numbers, lost)
+        frames.append(_Fallen(numbers[:count].copy(), lost[:count].copy()))
+    return _Stripe(frames, np.concatenate(takes))
 
 
 def _edges(cuts: Sequence[Cut], pitch: float) -> list[list[int]]:
@@ -177,22 +240,24 @@ def _reach(profile: Profile, depth: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.where(depth > 0, np.minimum(reach, profile.radius), 0.0)
 
 
-def _window(part: Toolpath, radius: float, grid: Grid) -> tuple[slice, slice] | None:
-    """Rows and columns within `radius` of the cutting moves, in whole tiles; None if none cuts."""
+def _window(
+    part: Toolpath, radius: float, grid: Grid
+) -> tuple[tuple[int, int], tuple[int, int]] | None:
+    """Rows and columns of tiles within `radius` of the cutting moves; None if none cuts."""
     cutting = part.kind == CUT
     if not cutting.any():
         return None
     ends = np.concatenate([part.begins[cutting], part.ends[cutting]])
     low, high = ends.min(axis=0) - radius, ends.max(axis=0) + radius
 
-    def span(first: float, last: float, origin: float, count: int) -> slice | None:
-        begin = max(0, floor((first - origin) / grid.pitch / TILE) * TILE)
-        end = min(count, ceil(((last - origin) / grid.pitch + 1) / TILE) * TILE)
-        return slice(begin, end) if begin < end else None
+    def span(first: float, last: float, origin: float, count: int) -> tuple[int, int]:
+        begin = floor((first - origin) / grid.pitch / TILE)
+        end = ceil(((last - origin) / grid.pitch + 1) / TILE)
+        return max(0, begin), min(ceil(count / TILE), end)
 
     rows = span(low[1], high[1], grid.y0, grid.ny)
     columns = span(low[0], high[0], grid.x0, grid.nx)
-    return None if rows is None or columns is None else (rows, columns)
+    return (rows, columns) if rows[0] < rows[1] and columns[0] < columns[1] else None
 
 
 def residues(drops: NDArray[np.uint16]) -> NDArray[np.uint16]:
@@ -215,26 +280,3 @@ def _tiled(heights: NDArray[np.uint16]) -> NDArray[np.uint16]:
     ny, nx = heights.shape
     parts = heights.reshape(ny // TILE, TILE, nx // TILE, TILE)
     return np.ascontiguousarray(parts.transpose(0, 2, 1, 3)).reshape(-1, TILE, TILE)
-
-
-def _changes(
-    stored: NDArray[np.uint16],
-    heights: NDArray[np.float64],
-    window: tuple[slice, slice],
-    step: float,
-) -> tuple[NDArray[np.int64], NDArray[np.uint16]]:
-    """Tiles of the window that fell since they were stored, and by how much; stores them."""
-    rows, columns = window
-    down, right = ceil(rows.stop / TILE) * TILE, ceil(columns.stop / TILE) * TILE
-    old = stored[rows.start : down, columns.start : right]
-    new = old.copy()
-    new[: rows.stop - rows.start, : columns.stop - columns.start] = np.rint(
-        heights[rows, columns] / step
-    )
-    lost = _tiled(old - new)
-    stored[rows.start : down, columns.start : right] = new
-    changed = np.flatnonzero(lost.reshape(len(lost), -1).any(axis=1))
-    wide = (right - columns.start) // TILE
-    j, i = np.divmod(changed, wide)
-    across = stored.shape[1] // TILE
-    return (j + rows.start // TILE) * across + i + columns.start // TILE, lost[changed]

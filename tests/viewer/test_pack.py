@@ -13,12 +13,12 @@ from hypothesis.extra.numpy import arrays
 from numpy.typing import NDArray
 
 from icecam.geometry.field import HeightField, cells
+from icecam.geometry.sweeping import TILE
 from icecam.prove.carving import whole_block
 from icecam.viewer.embed import KEPT_AWAY, MARK, SHIFT, embedded
 from icecam.viewer.frames import (
     MOST_ALONG,
     MOST_CELLS,
-    TILE,
     Cut,
     grid_for,
     key_frames,
