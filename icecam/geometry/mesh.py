@@ -19,6 +19,7 @@ from scipy.sparse import csgraph
 from icecam import units
 from icecam.errors import MeshError
 from icecam.geometry.mesh_file import Said, asked, unit_of
+from icecam.kernels.weld import weld
 
 # What the library thinks of a file is not for the terminal; without a handler it lands there.
 logging.getLogger("trimesh").addHandler(logging.NullHandler())
@@ -28,8 +29,10 @@ LARGEST_MM: Final = 20_000.0
 """A sculpture larger than this is taken for one in another unit."""
 MANY_TRIANGLES: Final = 100_000
 """From so many on memory is freed at once."""
+DIGITS: Final = 6
+"""Corners are told apart to so many digits behind the point, mm."""
 NO_AREA_MM2: Final = 1e-12
-"""Twice the area of a face that counts as a line: corners are told apart to 1e-6 mm."""
+"""Twice the area of a face that counts as a line."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,14 +63,12 @@ class Mesh:
     @property
     def low(self) -> NDArray[np.float64]:
         """(3,) mm, least corner of the box around it."""
-        corner: NDArray[np.float64] = self.triangles.min(axis=(0, 1))
-        return corner
+        return _box(self.triangles)[0]
 
     @property
     def high(self) -> NDArray[np.float64]:
         """(3,) mm, greatest corner of the box around it."""
-        corner: NDArray[np.float64] = self.triangles.max(axis=(0, 1))
-        return corner
+        return _box(self.triangles)[1]
 
     def moved(self, matrix: NDArray[np.float64]) -> "Mesh":
         """Return the mesh under a 4x4 row-major matrix that turns, scales evenly and shifts."""
@@ -109,33 +110,30 @@ def read(path: Path, *, unit: str = "mm") -> Mesh:
             f"{path.name} holds {wrong} corners whose coordinates are no numbers; "
             "repair the mesh and export it again"
         )
-    used = np.zeros(len(vertices), dtype=np.bool_)
-    used[faces] = True
-    _check_not_huge(path, vertices[used], unit)
-    whole = trimesh.Trimesh(vertices, faces, process=False)
-    del vertices, faces, used
-    whole.merge_vertices(digits_vertex=6)
+    vertices, faces = _used(vertices, faces)
+    _check_not_huge(path, vertices, unit)
+    vertices, faces = _welded(vertices, faces)
     # A face with a corner twice opens the mesh around it; a line of three corners may close it.
-    whole.update_faces((whole.faces != np.roll(whole.faces, 1, axis=1)).all(axis=1))
-    once = _first_of_each(np.asarray(whole.faces))
-    doubled = int((~once).sum())
-    whole.update_faces(once)
-    triangles = np.asarray(whole.triangles)
+    faces = faces[(faces != np.roll(faces, 1, axis=1)).all(axis=1)]
+    adjacency, doubled = _adjacency(faces, len(vertices)), 0
+    if adjacency is None:  # where each side is passed once each way, no face can stand twice
+        once = _first_of_each(faces)
+        faces, doubled = faces[once], int((~once).sum())
+        adjacency = _adjacency(faces, len(vertices)) if doubled else None
+    triangles = vertices[faces]
+    del vertices, faces
     solid = np.linalg.norm(np.cross(*_sides(triangles)), axis=1) > NO_AREA_MM2
     if not solid.any():
         raise MeshError(
             f"{path.name} holds only triangles without area; repair the mesh and export it again"
         )
     _check_not_flat(path, triangles[solid])
-    watertight = bool(whole.is_watertight and whole.is_winding_consistent)
     volume, turned = 0.0, 0
-    if watertight:
-        triangles, volume, turned = _turned_out(triangles, whole.face_adjacency)
-    del whole
-    _let_go(count)
+    if adjacency is not None:
+        triangles, volume, turned = _turned_out(triangles, adjacency)
     return Mesh(
         triangles=triangles[solid],
-        watertight=watertight,
+        watertight=adjacency is not None,
         volume=volume,
         degenerate=count - doubled - int(solid.sum()),
         file="".join(sign if sign.isprintable() else "?" for sign in path.name),
@@ -153,6 +151,39 @@ def _let_go(count: int) -> None:
     """
     if count >= MANY_TRIANGLES:
         gc.collect()
+
+
+def _used(
+    vertices: NDArray[np.float64], faces: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Leave out vertices that are no corner of a face."""
+    used = np.zeros(len(vertices), dtype=np.bool_)
+    used[faces] = True
+    return (vertices, faces) if used.all() else (vertices[used], (np.cumsum(used) - 1)[faces])
+
+
+def _welded(
+    vertices: NDArray[np.float64], faces: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Make one of vertices that are the same to `DIGITS`: the first of them."""
+    places = (vertices * 10**DIGITS).round().astype(np.int64)
+    table = np.full(1 << (2 * len(places)).bit_length(), -1, dtype=np.int32)
+    firsts, numbers = (np.empty(len(places), dtype=np.int64) for _ in range(2))
+    found = weld(places, table, firsts, numbers)
+    return vertices[firsts[:found]], numbers[faces]
+
+
+def _adjacency(faces: NDArray[np.int64], corners: int) -> NDArray[np.int64] | None:
+    """Return pairs (m, 2) of faces beside each other; None unless they close a body.
+
+    They do if each side of a face is a side of one other, which passes it the other way.
+    """
+    after = np.roll(faces, -1, axis=1)
+    there, back = (faces * corners + after).ravel(), (after * corners + faces).ravel()
+    order, opposite = np.argsort(there), np.argsort(back)
+    there, back = there[order], back[opposite]
+    once = (there[1:] != there[:-1]).all()
+    return np.stack([order, opposite], axis=1) // 3 if once and (there == back).all() else None
 
 
 def _first_of_each(faces: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -191,7 +222,10 @@ def _load(path: Path) -> tuple[trimesh.Trimesh, Said]:
     try:
         said = asked(path, kind)
         with path.open("rb") as file:
-            loaded = trimesh.load_mesh(file, file_type=kind, process=False)
+            scene = trimesh.load_scene(file, file_type=kind, process=False)
+        # the one body of an STL stands where it is, all else is put there as a copy
+        alone = kind == "stl" and len(scene.geometry) == 1
+        loaded = next(iter(scene.geometry.values())) if alone else scene.to_mesh()
         found = len(loaded.faces)
         if found and not np.shape(loaded.vertices)[1:] == np.shape(loaded.faces)[1:] == (3,):
             raise ValueError("no triangles in space")
@@ -214,12 +248,19 @@ def _load(path: Path) -> tuple[trimesh.Trimesh, Said]:
         ) from fault
 
 
+def _box(points: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Least and greatest corner (3,) of the box around points (..., 3)."""
+    axes = [points[..., axis] for axis in range(3)]  # of all at once it takes ten times as long
+    return np.array([axis.min() for axis in axes]), np.array([axis.max() for axis in axes])
+
+
 def _sides(triangles: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
 
 
 def _check_not_huge(path: Path, vertices: NDArray[np.float64], unit: str) -> None:
-    longest = np.ptp(vertices, axis=0).max()
+    low, high = _box(vertices)
+    longest = (high - low).max()
     if longest > LARGEST_MM:
         raise MeshError(
             f"{path.name} would be {longest:.6g} mm long read in {unit}, more than "
@@ -228,7 +269,8 @@ def _check_not_huge(path: Path, vertices: NDArray[np.float64], unit: str) -> Non
 
 
 def _check_not_flat(path: Path, triangles: NDArray[np.float64]) -> None:
-    size = np.ptp(triangles.reshape(-1, 3), axis=0)
+    low, high = _box(triangles)
+    size = high - low
     if size.min() <= 0:
         sides = " x ".join(f"{side:.6g}" for side in size)
         raise MeshError(f"{path.name} is flat ({sides} mm); give a sculpture of three dimensions")

@@ -48,8 +48,8 @@ def place(mesh: Mesh, sculpture: Sculpture, block: Block) -> Placed:
     quarter = sculpture.turn // 90
     about_z = np.linalg.matrix_power(np.array([[0, -1, 0], [1, 0, 0], [0, 0, 1]]), quarter)
     turn = about_z @ np.array(_UP[sculpture.up])
-    turned = mesh.triangles.reshape(-1, 3) @ turn.T
-    low, high = turned.min(axis=0), turned.max(axis=0)
+    corners = np.stack([mesh.low, mesh.high]) @ turn.T
+    low, high = corners.min(axis=0), corners.max(axis=0)
     room = np.array(block.size) - (0, 0, block.floor)
     kept = room - sculpture.margin * np.array((2, 2, 1))
     if sculpture.fit and kept.min() <= 0:
