@@ -6,6 +6,7 @@ is carved by what was read. What the proof says is about the text.
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 from typing import Final, NamedTuple
@@ -26,6 +27,7 @@ from icecam.geometry.walls import Walls
 from icecam.heads import Subject, header
 from icecam.job.bits import tip_size
 from icecam.job.records import Job
+from icecam.kernels.compiled import begun
 from icecam.memory import check_memory, sizes_of
 from icecam.paths.feeds import feeds_met
 from icecam.paths.finish_stage import Finish, finish_stage
@@ -204,8 +206,8 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
 
     say : is told what is being done and which share of the stages lies behind
     """
-    job, ice = scene.job, scene.ice
-    reachable = np.where(np.isfinite(scene.wanted.heights), np.inf, np.nan)
+    job, ice, wanted = scene.job, scene.ice, scene.wanted
+    reachable = np.where(np.isfinite(wanted.heights), np.inf, np.nan)
     done: list[StageResult] = []
     unused: list[str] = []
     steps = ladder(job)
@@ -213,14 +215,15 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
         stage = replace(step, number=len(done) + 1)
         say(f"stage {stage.number}: {stage.kind} with {stage.bit.name}", nth / len(steps))
         if stage.kind == "rough":
-            roughed = rough_stage(stage, job, scene.placed.mesh.triangles, scene.wanted, ice)
+            roughed = rough_stage(stage, job, scene.placed.mesh.triangles, wanted, ice)
             walls = roughed.walls
             stage = replace(stage, step_limit=roughed.limit)
             result = _prove_kept(_Proving(stage, scene, ice, walls), roughed.path)
         else:
-            finish = finish_stage(stage, job, scene.surface, scene.wanted, ice, walls)
-            reachable = closed_by(reachable, ice, scene.wanted, finish.tips, stage.cutting)
+            finish = finish_stage(stage, job, scene.surface, wanted, ice, walls)
+            closing = begun(partial(closed_by, reachable, ice, wanted, finish.tips, stage.cutting))
             result = _prove_clear(_Proving(stage, scene, ice, walls), finish)
+            reachable = closing()
         if result is None:
             unused.append(stage.bit.name)
             continue
@@ -231,16 +234,11 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
             f"no bit of the rack finds ice to take off {scene.placed.mesh.file}: it fills the "
             "block above its floor, or no bit fits; check block.size, sculpture.scale and the rack"
         )
-    left = ice_left(ice, scene.wanted, reachable, job.quality.detail)
+    left = ice_left(ice, wanted, reachable, job.quality.detail)
     whole = Result(
-        scene=scene,
-        stages=tuple(done),
-        ice=ice,
-        left=left,
-        reachable=reachable,
-        walls=walls,
+        scene=scene, stages=tuple(done), ice=ice, left=left, reachable=reachable, walls=walls,
         unused=tuple(unused),
-    )
+    )  # fmt: skip
     return in_one_file(whole) if job.output.one_file else whole
 
 
@@ -370,8 +368,8 @@ def carved_by(
         carved, gouge, groove = before.carved, before.gouge, before.groove
     else:
         carved = carve(ice, path, stage.cutting, cylinders(stage.bit, job.machine.spindle.body))
-        gouge = held.gouge(carved.ice)
-        groove = deepest_groove(ice, carved.ice, tip_size(stage.bit))
+        gouging = begun(partial(held.gouge, carved.ice))
+        groove, gouge = deepest_groove(ice, carved.ice, tip_size(stage.bit)), gouging()
     run = runtime(path, job.machine)
     seconds = stage_seconds(
         run,
