@@ -16,6 +16,7 @@ from icecam.geometry.field import Grid
 from icecam.geometry.profile import cylinders
 from icecam.geometry.sweeping import TILE
 from icecam.job.describe import describe
+from icecam.kernels.compiled import begun
 from icecam.paths.toolpath import RAPID, Toolpath
 from icecam.plan import Result, StageResult, TextFile
 from icecam.prove.proof import thickness
@@ -41,6 +42,7 @@ def dry_run(result: Result | BareResult, warnings: Sequence[str]) -> bytes:
     warnings : sentences, those of a stage with its name and a colon in front
     """
     job = result.scene.job
+    texts = begun(lambda: _texts(result))
     grid = grid_for(result.scene.ice, job.block.size)
     ice = on_grid(result.scene.ice, grid)
     cuts = [Cut(stage.path, stage.stage.cutting, stage.carved.depth) for stage in result.stages]
@@ -79,7 +81,7 @@ def dry_run(result: Result | BareResult, warnings: Sequence[str]) -> bytes:
         whole("frame tiles", frames.tiles),
         plain("drops low", (rest & 255).astype(np.uint8).tobytes()),
         plain("drops high", (rest >> 8).astype(np.uint8).tobytes()),
-        *_texts(result),
+        *texts(),
         *(_no_sculpture(grid) if isinstance(result, BareResult) else _sculpture(result, grid)),
     ]
     return pack(head, sections)
