@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -145,18 +144,38 @@ def reordered(pieces: Pieces, order: NDArray[np.int64]) -> Pieces:
     )
 
 
-def runs_of(mask: NDArray[np.bool_], gap: int) -> list[tuple[int, int]]:
-    """Return half-open runs of a row of marks, gaps of up to `gap` closed.
+def runs_of(
+    starts: NDArray[np.int64], marks: NDArray[np.bool_], gap: int
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """First and last (half-open) of the runs of marks in each piece, gaps of up to `gap` closed.
 
-    >>> runs_of(np.array([1, 1, 0, 1, 0, 0, 0, 1], dtype=bool), 1)
-    [(0, 4), (7, 8)]
+    starts : of the pieces, as in `Pieces`; marks (points,)
+
+    >>> runs_of(np.array([0, 5, 8]), np.array([1, 1, 0, 1, 0, 1, 0, 1], dtype=bool), 1)
+    (array([0, 5]), array([4, 8]))
     """
-    marked = np.flatnonzero(mask)
-    if len(marked) == 0:
-        return []
-    breaks = np.flatnonzero(np.diff(marked) > gap + 1) + 1
-    edges = np.concatenate([[0], breaks, [len(marked)]])
-    return [(int(marked[a]), int(marked[b - 1]) + 1) for a, b in pairwise(edges)]
+    marked = np.flatnonzero(marks)
+    piece = np.searchsorted(starts, marked, "right")
+    parted = (np.diff(marked, prepend=0) > gap + 1) | (np.diff(piece, prepend=0) != 0)
+    begins = np.flatnonzero(parted)
+    ends = np.append(begins[1:], len(marked)) - 1
+    return marked[begins], marked[ends[: len(begins)]] + 1
+
+
+def numbers_in(
+    first: NDArray[np.intp], last: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], NDArray[np.int64]]:
+    """Return the numbers in half-open ranges one after the other, and where each range starts."""
+    counts = last - first
+    starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
+    return np.arange(starts[-1]) + np.repeat(first - starts[:-1], counts), starts
+
+
+def cut_out(pieces: Pieces, first: NDArray[np.intp], last: NDArray[np.intp]) -> Pieces:
+    """Return those of these stretches of points, half-open, that are longer than a point."""
+    long = last - first > 1
+    index, starts = numbers_in(first[long], last[long])
+    return Pieces(points=pieces.points[index], starts=starts)
 
 
 def where_marked(pieces: Pieces, marks: NDArray[np.bool_], gap: int) -> Pieces:
@@ -164,26 +183,19 @@ def where_marked(pieces: Pieces, marks: NDArray[np.bool_], gap: int) -> Pieces:
 
     gap : up to so many points without a mark do not part a stretch
     """
-    lines = []
-    if len(pieces) == 0:
-        return pieces
-    for n in np.flatnonzero(np.logical_or.reduceat(marks, pieces.starts[:-1])).tolist():
-        first, last = int(pieces.starts[n]), int(pieces.starts[n + 1])
-        for a, b in runs_of(marks[first:last], gap):
-            line = pieces.points[max(first, first + a - 1) : min(last, first + b + 1)]
-            if len(line) > 1:
-                lines.append(line)
-    return pieces_of(lines)
+    first, last = runs_of(pieces.starts, marks, gap)
+    piece = np.searchsorted(pieces.starts, first, "right")
+    begin, end = pieces.starts[piece - 1], pieces.starts[piece]
+    return cut_out(pieces, np.maximum(first - 1, begin), np.minimum(last + 1, end))
 
 
 def without(
     pieces: Pieces, places: NDArray[np.float64], radius: float
-) -> tuple[Pieces, NDArray[np.int64]]:
+) -> tuple[Pieces, NDArray[np.intp]]:
     """Return the pieces without what lies within `radius` of places (n, 3), or straight below.
 
     With the number of the piece that each is a part of.
     """
-    lines, origin = [], []
     tree = KDTree(places[:, :2])
     near = tree.query_ball_point(pieces.points[:, :2], radius)
     gone = np.array(
@@ -193,22 +205,14 @@ def without(
         ],
         dtype=np.bool_,
     )
-    for n in range(len(pieces)):
-        first = int(pieces.starts[n])
-        for a, b in runs_of(~gone[first : pieces.starts[n + 1]], 0):
-            if b - a > 1:
-                lines.append(pieces.points[first + a : first + b])
-                origin.append(n)
-    return pieces_of(lines), np.array(origin, dtype=np.int64)
+    first, last = runs_of(pieces.starts, ~gone, 0)
+    long = last - first > 1
+    origin = np.searchsorted(pieces.starts, first[long], "right") - 1
+    return cut_out(pieces, first, last), origin
 
 
 def at_cliffs(pieces: Pieces, cliff: float) -> Pieces:
     """Return pieces parted where they rise or fall by more than `cliff` (mm) at once."""
     cuts = np.flatnonzero(np.abs(np.diff(pieces.points[:, 2])) > cliff) + 1
     starts = np.union1d(pieces.starts, cuts)
-    counts = np.diff(starts)
-    kept = counts > 1
-    return Pieces(
-        points=pieces.points[np.repeat(kept, counts)],
-        starts=np.concatenate([[0], np.cumsum(counts[kept])]).astype(np.int64),
-    )
+    return cut_out(pieces, starts[:-1], starts[1:])

@@ -13,11 +13,13 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from icecam.geometry.field import Grid, Heights
-from icecam.paths.pieces import Pieces, pieces_of, runs_of
+from icecam.paths.pieces import Pieces, numbers_in, pieces_of, runs_of
 
 CLOSE_MM: Final = 0.004
 """Points of a ring are known to this, on the side away from the sculpture."""
 ROUNDS: Final = 18
+GAP: Final = 4
+"""Points of a ring far from any mark that do not part it."""
 
 Marks = NDArray[np.bool_]
 Rest = Callable[[NDArray[np.float64]], Heights]
@@ -44,24 +46,29 @@ def rings(
     rest : exact tip heights at points (n, 2)
     """
     near = ndimage.maximum_filter(useful, size=5)
-    levels: list[float] = []
-    arcs: list[NDArray[np.float64]] = []
-    for label, window in enumerate(ndimage.find_objects(regions), start=1):
+    z: list[float] = []
+    lines: list[NDArray[np.float64]] = []
+    for number, window in enumerate(ndimage.find_objects(regions), start=1):
         if window is None:
             continue
         here = tuple(slice(max(s.start - 2, 0), s.stop + 2) for s in window)
-        inside = ndimage.binary_dilation(regions[here] == label, iterations=2)
-        if not (inside & near[here]).any():
-            continue
+        inside = ndimage.binary_dilation(regions[here] == number, iterations=2)
         corner = np.array([here[1].start, here[0].start])
-        for z, arc in _in_region(tips[here], inside, near[here], holder[here], step):
-            levels.append(z)
-            arcs.append(arc + corner)
-    if not arcs:
+        for level, line in _near_marks(tips[here], inside, near[here], step):
+            z.append(level)
+            lines.append(line + corner)
+    if not lines:
         return pieces_of([])
-    counts = [len(arc) for arc in arcs]
-    points = _exactly(np.concatenate(arcs), np.repeat(levels, counts), tips, grid, rest)
-    return Pieces(points=points, starts=np.concatenate([[0], np.cumsum(counts)]))
+    starts = np.concatenate([[0], np.cumsum([len(line) for line in lines])])
+    nodes, heights = np.concatenate(lines), np.repeat(z, np.diff(starts))
+    column, row = np.rint(nodes).astype(np.intp).T
+    closed = np.zeros(len(nodes), dtype=np.bool_)
+    closed[numbers_in(*runs_of(starts, near[row, column], GAP))[0]] = True
+    first, last = runs_of(starts, closed & (holder[row, column] <= heights), 0)
+    long = last - first > 1
+    kept, starts = numbers_in(first[long], last[long])
+    points = _exactly(nodes[kept], heights[kept], tips, grid, rest)
+    return Pieces(points=points, starts=starts)
 
 
 def needed(points: Heights, step: float, deepest: Heights, rest: Rest) -> Marks:
@@ -79,27 +86,29 @@ def needed(points: Heights, step: float, deepest: Heights, rest: Rest) -> Marks:
     return marks
 
 
-def _in_region(
-    tips: Heights,
-    inside: NDArray[np.bool_],
-    near: NDArray[np.bool_],
-    holder: Heights,
-    step: float,
+def _near_marks(
+    tips: Heights, inside: Marks, near: Marks, step: float
 ) -> Iterator[tuple[float, NDArray[np.float64]]]:
-    """Heights of rings of one region, and their nodes (n, 2) as column and row."""
-    lines = contourpy.contour_generator(
-        z=np.ma.masked_array(tips, ~inside), name="serial", corner_mask=False
-    )
-    high, low = float(tips[inside].max()), float(tips[inside].min())
-    for z in np.arange(np.ceil(high / step) * step - step, low, -step):
-        for drawn in lines.lines(float(z)):
-            line = np.asarray(drawn, dtype=np.float64)
-            column, row = np.rint(line).astype(np.intp).T
-            clear = holder[row, column] <= z
-            for first, last in runs_of(near[row, column], 4):
-                for a, b in runs_of(clear[first:last], 0):
-                    if b - a > 1:
-                        yield float(z), line[first + a : first + b]
+    """Heights of rings of one region, and their points (n, 2) as column and row.
+
+    Lines are drawn only so far from the marks as gaps between them are closed.
+    """
+    # from a marked node to the middle of a gap there are so many squares
+    drawn = inside & ndimage.maximum_filter(inside & near, size=2 * (GAP // 2 + 1) + 1)
+    labels, _ = ndimage.label(drawn)
+    for number, here in enumerate(ndimage.find_objects(labels), start=1):
+        part = labels[here] == number
+        high, low = float(tips[here][part].max()), float(tips[here][part].min())
+        levels = step * np.arange(np.ceil(high / step) - 1, np.floor(low / step), -1)
+        if len(levels) == 0 or min(part.shape) < 2:
+            continue
+        drawing = contourpy.contour_generator(
+            z=np.ma.masked_array(tips[here], ~part), name="serial", corner_mask=False
+        )
+        corner = np.array([here[1].start, here[0].start])
+        for z in levels.tolist():
+            for line in drawing.lines(z):
+                yield z, np.asarray(line, dtype=np.float64) + corner
 
 
 def _exactly(

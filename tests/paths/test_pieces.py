@@ -1,6 +1,7 @@
 """Pieces: straightened within a tolerance by shapely's distance, cut and parted without loss."""
 
 from collections.abc import Iterator
+from itertools import pairwise
 from math import inf, pi
 from typing import NamedTuple
 
@@ -17,6 +18,7 @@ from icecam.paths.pieces import (
     Parted,
     drawn_taut,
     joined,
+    numbers_in,
     parted,
     pieces_of,
     reordered,
@@ -304,16 +306,33 @@ def test_strings_lie_over_their_pieces(heights: list[list[float]], way: Floats) 
 
 
 @steady
-@given(hnp.arrays(np.bool_, st.integers(0, 40)), st.integers(0, 5))
-def test_runs_by_definition(mask: NDArray[np.bool_], gap: int) -> None:
-    """Walk along the row: a run goes on over holes of up to `gap`, and begins and ends marked."""
+@given(st.lists(hnp.arrays(np.bool_, st.integers(0, 30)), max_size=4), st.integers(0, 5))
+def test_runs_by_definition(rows: list[NDArray[np.bool_]], gap: int) -> None:
+    """Walk along each piece: a run goes on over holes of up to `gap`, begins and ends marked."""
     expected: list[list[int]] = []
-    for n in np.flatnonzero(mask).tolist():
-        if expected and n - expected[-1][1] <= gap:
-            expected[-1][1] = n + 1
-        else:
-            expected.append([n, n + 1])
-    assert runs_of(mask, gap) == [(a, b) for a, b in expected]
+    starts = np.cumsum([0, *(len(row) for row in rows)])
+    for start, row in zip(starts.tolist(), rows, strict=False):
+        runs: list[list[int]] = []
+        for n in np.flatnonzero(row).tolist():
+            if runs and start + n - runs[-1][1] <= gap:
+                runs[-1][1] = start + n + 1
+            else:
+                runs.append([start + n, start + n + 1])
+        expected += runs
+    marks = np.concatenate([np.zeros(0, dtype=np.bool_), *rows])
+    first, last = runs_of(starts, marks, gap)
+    assert np.column_stack([first, last]).tolist() == expected
+
+
+@steady
+@given(st.lists(st.tuples(st.integers(0, 20), st.integers(0, 5)), max_size=6))
+def test_numbers_in_ranges_by_definition(ranges: list[tuple[int, int]]) -> None:
+    first = np.array([at for at, _ in ranges], dtype=np.intp)
+    last = np.array([at + count for at, count in ranges], dtype=np.intp)
+    numbers, starts = numbers_in(first, last)
+    assert [numbers[a:b].tolist() for a, b in pairwise(starts)] == [
+        list(range(at, at + count)) for at, count in ranges
+    ]
 
 
 # Cuts left out
@@ -350,6 +369,6 @@ def test_nothing_is_left_near_or_below_a_place(
     for line in lines:
         off = np.linalg.norm(line[:, None, :2] - places[None, :, :2], axis=2)
         free = (off > radius + 1e-9).all(axis=1)
-        for a, b in runs_of(free, 0):
+        for a, b in zip(*runs_of(np.array([0, len(line)]), free, 0), strict=True):
             if b - a > 1:
                 assert all(point.tobytes() in kept for point in line[a:b])

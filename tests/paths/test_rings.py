@@ -1,16 +1,21 @@
 """Rings against closed forms of the tip over a hemisphere, a cone and an upright cylinder."""
 
 from collections.abc import Callable
+from itertools import pairwise
 from math import atan, cos, pi, sin, sqrt, tan
 
+import contourpy
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from icecam.geometry.field import Grid
 from icecam.paths.pieces import Pieces
-from icecam.paths.rings import CLOSE_MM, rings
+from icecam.paths.rings import CLOSE_MM, GAP, rings
 
 Floats = NDArray[np.float64]
 Tip = Callable[[Floats], Floats]
@@ -198,3 +203,72 @@ def test_each_region_has_rings_of_its_own() -> None:
         outside = np.maximum(edges[0] - walls, walls - edges[1])
         assert outside.min() >= 0.0
         assert outside.max() <= CLOSE_MM
+
+
+# Drawn near marks alone
+
+
+@settings(deadline=None, derandomize=True, max_examples=60)
+@given(st.integers(0, 2**32 - 1), st.floats(0.002, 0.05), st.floats(0.8, 3.0))
+def test_lines_drawn_near_marks_are_those_of_the_whole_region(
+    seed: int, share: float, smooth: float
+) -> None:
+    """Lines drawn over all of the region, and parted as documented, make the same steps.
+
+    A closed line begins anywhere, and is parted there if marks lie on both sides: whether such
+    marks count as apart is left open.
+    """
+    rng = np.random.default_rng(seed)
+    grid = Grid(0.0, 0.0, 1.0, 30, 24)
+    tips = 60.0 * ndimage.gaussian_filter(rng.normal(size=(grid.ny, grid.nx)), smooth)
+    useful = rng.random(tips.shape) < share
+    regions = ndimage.binary_closing(rng.random(tips.shape) < 0.4).astype(np.int32)
+    holder = np.where(rng.random(tips.shape) < 0.02, np.inf, -np.inf)
+
+    found = rings(tips, grid, regions, useful, holder, STEP_MM, lambda at: np.full(len(at), 1e9))
+    inside = ndimage.binary_dilation(regions > 0, iterations=2)
+    near = ndimage.maximum_filter(useful, size=5)
+    least, most = set(), set()
+    lines = contourpy.contour_generator(
+        z=np.ma.masked_array(tips, ~inside), name="serial", corner_mask=False
+    )
+    for number in range(int(tips.min() / STEP_MM) - 1, int(tips.max() / STEP_MM) + 2):
+        for drawn in lines.lines(number * STEP_MM):
+            line = np.asarray(drawn)
+            column, row = np.rint(line).astype(int).T
+            steps = _steps_near(near[row, column], np.isneginf(holder[row, column]))
+            least |= {_step(tips, number, line[k : k + 2]) for k in steps}
+            if (line[0] == line[-1]).all():
+                marks, free = near[row, column][:-1], np.isneginf(holder[row, column][:-1])
+                steps = _steps_near(np.tile(marks, 3), np.tile(free, 3))
+                around = np.concatenate([line[:-1], line])
+                steps = {k % len(marks) for k in steps}
+                most |= {_step(tips, number, around[k : k + 2]) for k in steps}
+            else:
+                most |= {_step(tips, number, line[k : k + 2]) for k in steps}
+    found_steps = {
+        frozenset(map(tuple, step.tolist()))
+        for n in range(len(found))
+        for step in np.stack([found[n][:-1], found[n][1:]], axis=1)
+    }
+    assert least <= found_steps <= most
+
+
+def _steps_near(near: NDArray[np.bool_], free: NDArray[np.bool_]) -> set[int]:
+    """Numbers of the steps whose ends are both free, and near a mark or between two such points."""
+    at = np.flatnonzero(near).tolist()
+    kept = set(at)
+    for a, b in pairwise(at):
+        if b - a <= GAP + 1:
+            kept |= set(range(a, b))
+    return {k for k in range(len(near) - 1) if {k, k + 1} <= kept and free[k] and free[k + 1]}
+
+
+def _step(tips: Floats, number: int, line: Floats) -> frozenset[tuple[float, float, float]]:
+    """A step between the lower ends of the grid edges that its ends lie on."""
+    ends = []
+    for point in line:
+        a, b = np.floor(point + 1e-9).astype(int), np.ceil(point - 1e-9).astype(int)
+        low = a if tips[a[1], a[0]] <= tips[b[1], b[0]] else b
+        ends.append((float(low[0]), float(low[1]), number * STEP_MM))
+    return frozenset(ends)
