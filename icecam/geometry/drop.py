@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.errors import MeshError
+from icecam.geometry.boxes import Boxes, boxes_of
 from icecam.geometry.field import Grid, HeightField, Heights
 from icecam.geometry.profile import (
     POINT,
@@ -24,32 +25,24 @@ from icecam.geometry.profile import (
 )
 from icecam.job.records import Bit
 from icecam.kernels.compiled import over_stripes
-from icecam.kernels.drop import count_bins, drop_at_points, drop_on_grid, fill_bins
+from icecam.kernels.drop import count_bins, drop_at_points, drop_on_grid
 from icecam.kernels.profile import Profile
 
 BIN_MM: Final = 1.0
 PATCH_MM: Final = 8.0
 TILE: Final = 8
 MOST_IN_BIN: Final = 20_000
-MOST_MEMBERS: Final = 20_000_000
+MOST_IN_BINS: Final = 20_000_000
 """Triangles over one bin, and over all bins, each in every bin it crosses; more are slivers, and a
 bit that rests on them has to look at each (half a minute a stage at the first limit, measured)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
-    """Triangles a bit can rest on, highest first, sorted into square bins.
-
-    triangles (n, 9) mm; the bins' lists are members[starts[b]:starts[b + 1]], b = row * columns +
-    column; `tops` (bins,) holds the highest point of each list; `frame` is x0, y0, side, columns,
-    rows.
-    """
+    """Triangles a bit can rest on: (n, 9) mm, the highest of each patch first; boxes round them."""
 
     triangles: NDArray[np.float64]
-    starts: NDArray[np.int64]
-    members: NDArray[np.int32]
-    tops: NDArray[np.float64]
-    frame: tuple[float, float, float, int, int]
+    boxes: Boxes
 
 
 def surface_of(triangles: NDArray[np.float64], *, closed: bool = False) -> Surface:
@@ -66,20 +59,10 @@ def surface_of(triangles: NDArray[np.float64], *, closed: bool = False) -> Surfa
     u, v = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
     up = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0] >= 0
     flat = flat[up] if closed else np.where(up[:, None, None], flat, flat[:, [0, 2, 1]])
-    low, high = (np.array([of(flat[:, :, axis]) for axis in range(2)]) for of in (np.min, np.max))
+    low = np.array([np.min(flat[:, :, axis]) for axis in range(2)])
     flat = np.take(flat.reshape(-1, 9), _in_patches(flat, low), axis=0)
-    side = max(BIN_MM, float((high - low).max()) / 4000)
-    columns = ceil((high[0] - low[0]) / side) + 1
-    rows = ceil((high[1] - low[1]) / side) + 1
-    frame = (float(low[0]), float(low[1]), side, columns, rows)
-    counts = np.zeros(columns * rows + 1, dtype=np.int64)
-    tops = np.full(columns * rows, -np.inf)
-    count_bins(counts[1:], tops, frame[0], frame[1], side, columns, flat)
-    starts = np.cumsum(counts)
-    _check_not_slivers(counts[1:], side, columns, low)
-    members = np.zeros(starts[-1], dtype=np.int32)
-    fill_bins(members, starts[:-1].copy(), frame[0], frame[1], side, columns, flat)
-    return Surface(triangles=flat, starts=starts, members=members, tops=tops, frame=frame)
+    _check_not_slivers(flat)
+    return Surface(triangles=flat, boxes=boxes_of(flat))
 
 
 def _in_patches(triangles: NDArray[np.float64], low: NDArray[np.float64]) -> NDArray[np.intp]:
@@ -93,16 +76,21 @@ def _in_patches(triangles: NDArray[np.float64], low: NDArray[np.float64]) -> NDA
     return np.lexsort((-tops, patch.astype(np.min_scalar_type(patch.max()))))
 
 
-def _check_not_slivers(
-    counts: NDArray[np.int64], side: float, columns: int, low: NDArray[np.float64]
-) -> None:
+def _check_not_slivers(triangles: NDArray[np.float64]) -> None:
     """Refuse triangles that crowd in one place, or that each lie over far too many places."""
+    x, y = triangles[:, 0::3], triangles[:, 1::3]
+    west, south, wide, deep = x.min(), y.min(), np.ptp(x), np.ptp(y)
+    side = max(BIN_MM, float(max(wide, deep)) / 4000)
+    columns, rows = ceil(wide / side) + 1, ceil(deep / side) + 1
+    counts = np.zeros(columns * rows, dtype=np.int64)
+    count_bins(counts, west, south, side, columns, triangles)
     worst = int(np.argmax(counts))
-    if counts[worst] > MOST_IN_BIN or counts.sum() > MOST_MEMBERS:
-        x, y = low[0] + (worst % columns + 0.5) * side, low[1] + (worst // columns + 0.5) * side
+    if counts[worst] > MOST_IN_BIN or counts.sum() > MOST_IN_BINS:
+        row, column = divmod(worst, columns)
+        at = f"x {west + (column + 0.5) * side:.0f}, y {south + (row + 0.5) * side:.0f} mm"
         raise MeshError(
             f"the mesh is made of slivers: {counts[worst]} triangles lie over a square of "
-            f"{side:g} mm at x {x:.0f}, y {y:.0f} mm of the block, at most {MOST_IN_BIN} may; "
+            f"{side:g} mm at {at} of the block, at most {MOST_IN_BIN} may; "
             "simplify it where it is sculpted, or make it anew from even triangles"
         )
 
@@ -217,10 +205,11 @@ def tip_heights(
 def _drop_at(
     tips: Heights, surface: Surface, profile: Profile, points: NDArray[np.float64]
 ) -> None:
+    boxes = surface.boxes
     over_stripes(
         len(points),
         lambda first, last: drop_at_points(
-            tips, points, first, last, surface.frame, surface.starts, surface.members,
-            surface.tops, surface.triangles, profile,
+            tips, points, first, last, boxes.order, boxes.sides, boxes.levels, surface.triangles,
+            profile,
         ),
     )  # fmt: skip

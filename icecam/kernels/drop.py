@@ -15,6 +15,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 UPRIGHT = 1e-7
 """Run over rise of an edge below which its slope would drown in rounding: it counts as upright."""
+FAN = 4
+"""Triangles in the smallest boxes round them, and boxes in the next larger one."""
 Corners = tuple[float, float, float, float, float, float, float, float, float]
 Contact = tuple[float, float, float, float, float]
 
@@ -176,9 +178,9 @@ def drop_on_grid(
 
 @kernel
 def count_bins(
-    counts: Ints, tops: Floats, x0: float, y0: float, size: float, columns: int, triangles: Floats
+    counts: Ints, x0: float, y0: float, size: float, columns: int, triangles: Floats
 ) -> None:
-    """Count the triangles (n, 9) that overlap each square; raise `tops` to the highest."""
+    """Count the triangles (n, 9) that overlap each square."""
     for k in range(triangles.shape[0]):
         t = _corners(triangles, k)
         i0 = int((min(t[0], t[3], t[6]) - x0) / size)
@@ -188,91 +190,82 @@ def count_bins(
         for j in range(j0, j1 + 1):
             for i in range(i0, i1 + 1):
                 counts[j * columns + i] += 1
-                tops[j * columns + i] = max(tops[j * columns + i], t[2], t[5], t[8])
 
 
 @kernel
-def fill_bins(
-    members: NDArray[np.int32], ends: Ints, x0: float, y0: float, size: float, columns: int,
-    triangles: Floats,
-) -> None:  # fmt: skip
-    """List the triangles of each square; `ends` holds where each list begins and is moved on."""
-    for k in range(triangles.shape[0]):
-        t = _corners(triangles, k)
-        i0 = int((min(t[0], t[3], t[6]) - x0) / size)
-        i1 = int((max(t[0], t[3], t[6]) - x0) / size)
-        j0 = int((min(t[1], t[4], t[7]) - y0) / size)
-        j1 = int((max(t[1], t[4], t[7]) - y0) / size)
-        for j in range(j0, j1 + 1):
-            for i in range(i0, i1 + 1):
-                members[ends[j * columns + i]] = k
-                ends[j * columns + i] += 1
+def _passes(
+    best: float, profile: Profile, west: float, east: float, south: float, north: float, top: float
+) -> bool:
+    """Whether a bit whose tip stands at `best` clears a box; sides as seen from its axis."""
+    if top <= best:
+        return True
+    dx, dy = max(west, -east, 0.0), max(south, -north, 0.0)
+    r2 = dx * dx + dy * dy
+    return r2 > profile.radius * profile.radius or stands_over(profile, r2, top - best)
 
 
 @kernel
-def _drop_in_bin(
-    best: float, x: float, y: float, members: NDArray[np.int32], begin: int, end: int,
-    triangles: Floats, profile: Profile,
-) -> float:  # fmt: skip
-    """Raise `best` by the triangles listed, which come highest first."""
-    for n in range(begin, end):
-        t = _corners(triangles, members[n])
-        top = max(t[2], t[5], t[8])
-        if top <= best:
-            continue
-        dx = max(min(t[0], t[3], t[6]) - x, x - max(t[0], t[3], t[6]), 0.0)
-        dy = max(min(t[1], t[4], t[7]) - y, y - max(t[1], t[4], t[7]), 0.0)
-        r2 = dx * dx + dy * dy
-        if r2 > profile.radius * profile.radius or stands_over(profile, r2, top - best):
-            continue
-        contact = _contact(profile, t)
-        bound = contact[4] + contact[2] * (x - t[0]) + contact[3] * (y - t[1])
-        if bound > best:
-            best = _on_triangle(best, profile, t, contact, bound, x, y)
-    return best
+def _raised(best: float, profile: Profile, x: float, y: float, triangles: Floats, k: int) -> float:
+    """Tip height of a bit at (x, y) that rests on triangle k, or `best` if that is higher."""
+    t = _corners(triangles, k)
+    west, east = min(t[0], t[3], t[6]) - x, max(t[0], t[3], t[6]) - x
+    south, north = min(t[1], t[4], t[7]) - y, max(t[1], t[4], t[7]) - y
+    if _passes(best, profile, west, east, south, north, max(t[2], t[5], t[8])):
+        return best
+    contact = _contact(profile, t)
+    bound = contact[4] + contact[2] * (x - t[0]) + contact[3] * (y - t[1])
+    return _on_triangle(best, profile, t, contact, bound, x, y) if bound > best else best
 
 
 @kernel
 def drop_at_point(
-    best: float, x: float, y: float, frame: tuple[float, float, float, int, int], starts: Ints,
-    members: NDArray[np.int32], tops: Floats, triangles: Floats, profile: Profile,
-) -> float:  # fmt: skip
-    """Tip height at one point, at least `best`.
+    best: float, guess: int, x: float, y: float, order: NDArray[np.int32], sides: Floats,
+    levels: Ints, triangles: Floats, profile: Profile,
+) -> tuple[float, int]:  # fmt: skip
+    """Tip height at one point, at least `best`, and the triangle that the bit rests on.
 
-    `frame` is x0, y0, side, columns, rows of the bins; `tops` the highest point of each bin's list.
+    guess : the triangle that it likely rests on, from which follows at once what it clears; -1 for
+        none, which is returned as well where it rests on none
+    order, sides, levels : boxes in boxes, as in `icecam.geometry.boxes.Boxes`
     """
-    x0, y0, size, columns, rows = frame
-    reach = profile.radius
-    i0 = max(0, floor((x - reach - x0) / size))
-    i1 = min(columns - 1, floor((x + reach - x0) / size))
-    j0 = max(0, floor((y - reach - y0) / size))
-    j1 = min(rows - 1, floor((y + reach - y0) / size))
-    i, j = floor((x - x0) / size), floor((y - y0) / size)
-    if 0 <= i < columns and 0 <= j < rows:
-        b = j * columns + i
-        best = _drop_in_bin(best, x, y, members, starts[b], starts[b + 1], triangles, profile)
-    for jj in range(j0, j1 + 1):
-        dy = max(y0 + jj * size - y, y - y0 - (jj + 1) * size, 0.0)
-        for ii in range(i0, i1 + 1):
-            b = jj * columns + ii
-            if (ii == i and jj == j) or tops[b] <= best:
+    if guess >= 0:
+        found = _raised(best, profile, x, y, triangles, guess)
+        guess = guess if found > best else -1
+        best = found
+    smallest = levels.shape[0] - 2
+    level, box = 0, 0
+    while True:
+        b = levels[level] + box
+        if b < levels[level + 1] and not _passes(
+            best, profile, sides[b, 0] - x, sides[b, 1] - x, sides[b, 2] - y, sides[b, 3] - y,
+            sides[b, 4],
+        ):  # fmt: skip
+            if level < smallest:
+                level, box = level + 1, FAN * box
                 continue
-            dx = max(x0 + ii * size - x, x - x0 - (ii + 1) * size, 0.0)
-            apart = sqrt(dx * dx + dy * dy)
-            if apart <= reach and tops[b] - height(profile, apart) > best:
-                begin, end = starts[b], starts[b + 1]
-                best = _drop_in_bin(best, x, y, members, begin, end, triangles, profile)
-    return best
+            for n in range(FAN * box, min(FAN * box + FAN, order.shape[0])):
+                found = _raised(best, profile, x, y, triangles, order[n])
+                if found > best:
+                    best, guess = found, order[n]
+        # on to the next box of this size, or behind the last in a larger one to what follows that
+        box += 1
+        while level > 0 and box % FAN == 0:
+            level, box = level - 1, box // FAN
+        if level == 0:
+            return best, guess
 
 
 @kernel
 def drop_at_points(
-    tips: Floats, points: Floats, first: int, last: int,
-    frame: tuple[float, float, float, int, int], starts: Ints, members: NDArray[np.int32],
-    tops: Floats, triangles: Floats, profile: Profile,
+    tips: Floats, points: Floats, first: int, last: int, order: NDArray[np.int32], sides: Floats,
+    levels: Ints, triangles: Floats, profile: Profile,
 ) -> None:  # fmt: skip
-    """Raise tips[first:last] to where the bit rests at points (n, 2)."""
+    """Raise tips[first:last] to where the bit rests at points (n, 2).
+
+    It is quick where each point lies near the one before.
+    """
+    on = -1
     for n in range(first, last):
-        tips[n] = drop_at_point(
-            tips[n], points[n, 0], points[n, 1], frame, starts, members, tops, triangles, profile
+        tips[n], on = drop_at_point(
+            tips[n], on, points[n, 0], points[n, 1], order, sides, levels, triangles, profile
         )
