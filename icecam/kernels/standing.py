@@ -124,3 +124,71 @@ def bites_at(
         x, y, tip = points[n, 0], points[n, 1], points[n, 2]
         if tops[n] > tip:
             bite[n] = _bite(x, y, tip, tops[n], ice, matters, frame, stride, profile)[0]
+
+
+@kernel
+def _highest(
+    tops: Floats, frame: tuple[float, float, float], west: float, east: float, south: float,
+    north: float,
+) -> float:  # fmt: skip
+    """Greatest of the tops of the squares nearest to any place in a box."""
+    x0, y0, side = frame
+    ny, nx = tops.shape
+    i0 = min(max(ceil((west - x0) / side - 0.5), 0), nx - 1)
+    i1 = min(max(floor((east - x0) / side + 0.5), 0), nx - 1)
+    j0 = min(max(ceil((south - y0) / side - 0.5), 0), ny - 1)
+    j1 = min(max(floor((north - y0) / side + 0.5), 0), ny - 1)
+    most = -inf
+    for j in range(j0, j1 + 1):
+        for i in range(i0, i1 + 1):
+            most = max(most, tops[j, i])
+    return most
+
+
+@kernel
+def may_bite(
+    found: NDArray[np.bool_], first: int, last: int, lows: Floats, highs: Floats, heights: Floats,
+    least: float, tops: Floats, tops_frame: tuple[float, float, float], ice: Floats,
+    matters: NDArray[np.bool_], frame: tuple[float, float, float], profile: Profile,
+) -> None:  # fmt: skip
+    """Mark the tips first..last that could take more than `least` (mm), as `bites` has it.
+
+    The tip stands at heights (n,), anywhere in the box with corners `lows` and `highs` (n, 2): each
+    cell is asked for where in it the axis comes nearest, for ice that the bit takes is thicker, and
+    the bit's normal there more upright, the nearer to the axis.
+
+    tops : upper bound of the ice within the bit's radius of places nearest to its squares
+    """
+    x0, y0, cell = frame
+    for n in range(first, last):
+        west, east = min(lows[n, 0], highs[n, 0]), max(lows[n, 0], highs[n, 0])
+        south, north = min(lows[n, 1], highs[n, 1]), max(lows[n, 1], highs[n, 1])
+        tip = heights[n]
+        top = _highest(tops, tops_frame, west, east, south, north)
+        if top <= tip:
+            continue
+        reach = radius_at(profile, top - tip)
+        r0 = max(0, ceil((south - reach - y0) / cell))
+        r1 = min(ice.shape[0] - 1, floor((north + reach - y0) / cell))
+        c0 = max(0, ceil((west - reach - x0) / cell))
+        c1 = min(ice.shape[1] - 1, floor((east + reach - x0) / cell))
+        for row in range(r0, r1 + 1):
+            y = y0 + row * cell
+            dy = max(south - y, y - north, 0.0)
+            for column in range(c0, c1 + 1):
+                over = ice[row, column] - tip
+                if over <= least or not matters[row, column]:
+                    continue
+                x = x0 + column * cell
+                dx = max(west - x, x - east, 0.0)
+                r = sqrt(dx * dx + dy * dy)
+                if r > reach:
+                    continue
+                over -= height(profile, r)
+                if over > least:
+                    slope = steepness(profile, r)
+                    if over > least * sqrt(1.0 + slope * slope):
+                        found[n] = True
+                        break
+            if found[n]:
+                break

@@ -1,5 +1,6 @@
 """All cuts of a finishing stage in the order in which they are made."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -24,7 +25,7 @@ from icecam.paths.finishing import (
 from icecam.paths.linking import Going, Rest
 from icecam.paths.pieces import Pieces, joined, where_marked
 from icecam.paths.refining import refined
-from icecam.paths.rings import needed, rings
+from icecam.paths.rings import RING_GAP, needed, rings
 from icecam.paths.stages import Stage
 from icecam.paths.thin_walls import ThinWalls
 from icecam.paths.valleys import Traced
@@ -33,8 +34,6 @@ BAND: Final = 0.4
 """Flute lengths that ice may stand over a cut: then it is gone before the shank passes it."""
 SURE: Final = 0.8
 """Rings go where the bit takes more than this share of the tolerance: samples may miss the most."""
-RING_GAP: Final = 6
-"""Points of a ring that take no ice, and are passed at feed between two that do."""
 ROUGH_ROWS: Final = 0.4
 """Rows of a bit's upper layers, in diameters of its tip."""
 
@@ -114,18 +113,36 @@ def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
     A run at the foot of a wall would take all the skin over it at once, however high. Rings begin
     wherever the bit is of use; of their points those stay that take ice.
     """
-    need, steep = ground.need, ground.steep
+    need = ground.need
     # skin thinner than the nodes lie apart is met by none at the foot, only by those on the wall
     tops = ndimage.maximum_filter(need.tips + need.depth, size=3)
     thick = tops - ndimage.minimum_filter(need.tips, size=3) > BAND * stage.bit.flute_length
     step = stepover_for(stage.cutting, quality.scallop) * CLOSER
-    levels = rings(need.tips, need.grid, steep, ground.useful, ground.holder, step, ground.rest)
-    node = need.grid.nearest(levels.points[:, 0], levels.points[:, 1])
-    takes = ground.traced.matter.bite(levels.points) > SURE * quality.detail
-    takes |= (ground.matter.bite(levels.points) > SURE * quality.detail) & thick[node]
-    deepest = ground.walls.beside(levels.points, stage.step_down)
-    takes &= needed(levels.points, step, deepest, ground.rest)
-    return where_marked(levels, takes, RING_GAP)
+    least = SURE * quality.detail
+
+    def takes(may: Callable[[Matter, NDArray[np.intp]], Marks], thick: Marks) -> Marks:
+        marks = may(ground.traced.matter, np.arange(len(thick)))
+        others = np.flatnonzero(thick & ~marks)
+        marks[others] = may(ground.matter, others)
+        return marks
+
+    def may_take(low: Floats, high: Floats, z: Heights) -> Marks:
+        return takes(
+            lambda matter, some: matter.may_bite(low[some], high[some], z[some], least),
+            thick[need.grid.nearest(*low.T)] | thick[need.grid.nearest(*high.T)],
+        )
+
+    found, tips = rings(
+        need.tips, need.grid, ground.steep, ground.useful, ground.holder, step, ground.rest,
+        may_take,
+    )  # fmt: skip
+    deepest = ground.walls.beside(found.points, stage.step_down)
+    marks = needed(found.points, step, deepest, tips)
+    at = found.points[marks]
+    marks[marks] = takes(
+        lambda matter, some: matter.bite(at[some]) > least, thick[need.grid.nearest(*at[:, :2].T)]
+    )
+    return where_marked(found, marks, RING_GAP)
 
 
 def _upper_layers(stage: Stage, ground: Ground) -> list[tuple[Pieces, float]]:

@@ -14,7 +14,7 @@ from scipy import ndimage
 from icecam.geometry.field import Grid, HeightField, Heights
 from icecam.kernels.compiled import over_stripes
 from icecam.kernels.profile import Profile
-from icecam.kernels.standing import bites, bites_at
+from icecam.kernels.standing import bites, bites_at, may_bite
 from icecam.paths.pieces import Pieces, pieces_of
 
 STEEP: Final = tan(radians(60))
@@ -28,6 +28,8 @@ CLIFF: Final = 0.8
 foot and at its top and climb between."""
 BITE_SAMPLES: Final = 7
 """Samples of ice across the radius of a large bit when asking what it would take."""
+ROUNDING_MM: Final = 1e-6
+"""Of bites, which are kept in half as many digits."""
 
 
 def stepover_for(profile: Profile, scallop: float) -> float:
@@ -103,6 +105,22 @@ class Matter:
             lambda first, last: bites_at(
                 found, first, last, points, tops, self.ice.heights, self.matters,
                 (g.x0, g.y0, g.pitch), self.stride, self.profile,
+            ),
+        )  # fmt: skip
+        return found
+
+    def may_bite(self, low: Heights, high: Heights, z: Heights, least: float) -> NDArray[np.bool_]:
+        """Mark (n,) where a tip at height z (n,) could bite more than `least` (mm).
+
+        It stands somewhere in the box between low and high (n, 2); all cells are looked at.
+        """
+        found, g, t = np.zeros(len(z), dtype=np.bool_), self.ice.grid, self.tops.grid
+        over_stripes(
+            len(z),
+            lambda first, last: may_bite(
+                found, first, last, low, high, z, least - ROUNDING_MM, self.tops.heights,
+                (t.x0, t.y0, t.pitch), self.ice.heights, self.matters, (g.x0, g.y0, g.pitch),
+                self.profile,
             ),
         )  # fmt: skip
         return found

@@ -178,15 +178,21 @@ def cut_out(pieces: Pieces, first: NDArray[np.intp], last: NDArray[np.intp]) -> 
     return Pieces(points=pieces.points[index], starts=starts)
 
 
+def near_marks(
+    starts: NDArray[np.int64], marks: NDArray[np.bool_], gap: int
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the runs of marks as `runs_of` does, with a point more each way within their piece."""
+    first, last = runs_of(starts, marks, gap)
+    piece = np.searchsorted(starts, first, "right")
+    return np.maximum(first - 1, starts[piece - 1]), np.minimum(last + 1, starts[piece])
+
+
 def where_marked(pieces: Pieces, marks: NDArray[np.bool_], gap: int) -> Pieces:
     """Return the stretches of pieces whose points are marked (points,), and a point more each way.
 
     gap : up to so many points without a mark do not part a stretch
     """
-    first, last = runs_of(pieces.starts, marks, gap)
-    piece = np.searchsorted(pieces.starts, first, "right")
-    begin, end = pieces.starts[piece - 1], pieces.starts[piece]
-    return cut_out(pieces, np.maximum(first - 1, begin), np.minimum(last + 1, end))
+    return cut_out(pieces, *near_marks(pieces.starts, marks, gap))
 
 
 def without(

@@ -5,7 +5,8 @@ edge to the exact place, so that a wall between two nodes is met and not guessed
 """
 
 from collections.abc import Callable, Iterator
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import Final, NamedTuple
 
 import contourpy
 import numpy as np
@@ -13,28 +14,42 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from icecam.geometry.field import Grid, Heights
-from icecam.paths.pieces import Pieces, numbers_in, pieces_of, runs_of
+from icecam.paths.pieces import Pieces, near_marks, numbers_in, runs_of
 
 CLOSE_MM: Final = 0.004
 """Points of a ring are known to this, on the side away from the sculpture."""
 ROUNDS: Final = 18
 GAP: Final = 4
 """Points of a ring far from any mark that do not part it."""
+RING_GAP: Final = 6
+"""Points of a ring that take no ice, and are passed at feed between two that do."""
+ASKED: Final = 2
+"""Rounds before which it is asked whether ice may be taken; afterwards little more is spared."""
 
+Floats = NDArray[np.float64]
 Marks = NDArray[np.bool_]
-Rest = Callable[[NDArray[np.float64]], Heights]
+Rest = Callable[[Floats], Heights]
+Takes = Callable[[Floats, Floats, Heights], Marks]
+
+
+class Found(NamedTuple):
+    """Rings, and how high the tip stands where it rests at each of their points, mm."""
+
+    rings: Pieces
+    tips: Heights
 
 
 def rings(
     tips: Heights,
     grid: Grid,
     regions: NDArray[np.int32],
-    useful: NDArray[np.bool_],
+    useful: Marks,
     holder: Heights,
     step: float,
     rest: Rest,
-) -> Pieces:
-    """Level rings of all steep regions.
+    takes: Takes,
+) -> Found:
+    """Level rings of all steep regions, but for what is sure to take no ice.
 
     Parameters
     ----------
@@ -44,10 +59,86 @@ def rings(
     holder : lowest tip heights at which shank, nut and spindle are clear
     step : mm between levels
     rest : exact tip heights at points (n, 2)
+    takes : whether a tip may take ice anywhere between two points (n, 2) at a height (n,); of what
+        is left out no point would, and none that is nearer to one that may than `RING_GAP` and one
     """
+    found = _on_edges(tips, grid, regions, useful, holder, step)
+    for turn in range(ROUNDS):
+        if turn < ASKED:
+            found = found.some(takes(found.low, found.high, found.z))
+        if not found.open.any():
+            break
+        found = _nearer(found, turn, rest)
+    points = np.column_stack([found.low, found.z])
+    return Found(Pieces(points=points, starts=found.starts), found.z + found.under)
+
+
+def needed(points: Heights, step: float, deepest: Heights, tips: Heights) -> Marks:
+    """Mark the ring points (n, 3) that the ring below does not spare.
+
+    Where a wall falls straight down, as below an overhang, a ring takes the skin over it as well:
+    there one in `deepest` (n,) mm of height is enough, and one at the foot.
+
+    step : mm between levels; tips : exact tip heights at the points (n,)
+    """
+    every = np.maximum(1, (deepest / step).astype(np.int64))
+    number = np.rint(points[:, 2] / step).astype(np.int64)
+    marks: Marks = (points[:, 2] - tips <= step) | (number % every == 0)
+    return marks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Between:
+    """Rings whose points lie somewhere on straight ways, between where the tip is lower and higher.
+
+    starts : of the rings, as in `Pieces`; z (points,) : their heights
+    low, high (points, 2) : the ends of the ways; under, over (points,) : tips there, above z
+    """
+
+    starts: NDArray[np.int64]
+    z: Heights
+    low: Floats
+    high: Floats
+    under: Heights
+    over: Heights
+
+    @property
+    def open(self) -> Marks:
+        """Points that are not yet known well enough."""
+        apart = np.linalg.norm(self.high - self.low, axis=1)
+        marks: Marks = (apart > CLOSE_MM) & (self.under < -CLOSE_MM)
+        return marks
+
+    def some(self, marks: Marks) -> "_Between":
+        """Return the stretches with marks, with what lies between them and one point more."""
+        return self.parts(*near_marks(self.starts, marks, RING_GAP))
+
+    def parts(self, first: NDArray[np.intp], last: NDArray[np.intp]) -> "_Between":
+        """Return those of these stretches of points, half-open, that are longer than a point."""
+        long = last - first > 1
+        kept, starts = numbers_in(first[long], last[long])
+        return _Between(
+            starts=starts,
+            z=self.z[kept],
+            low=self.low[kept],
+            high=self.high[kept],
+            under=self.under[kept],
+            over=self.over[kept],
+        )
+
+
+def _on_edges(
+    tips: Heights,
+    grid: Grid,
+    regions: NDArray[np.int32],
+    useful: Marks,
+    holder: Heights,
+    step: float,
+) -> _Between:
+    """Rings that cross edges of the grid, near what is useful and where the holder is clear."""
     near = ndimage.maximum_filter(useful, size=5)
-    z: list[float] = []
-    lines: list[NDArray[np.float64]] = []
+    levels: list[float] = []
+    lines: list[Floats] = [np.zeros((0, 2))]
     for number, window in enumerate(ndimage.find_objects(regions), start=1):
         if window is None:
             continue
@@ -55,35 +146,27 @@ def rings(
         inside = ndimage.binary_dilation(regions[here] == number, iterations=2)
         corner = np.array([here[1].start, here[0].start])
         for level, line in _near_marks(tips[here], inside, near[here], step):
-            z.append(level)
+            levels.append(level)
             lines.append(line + corner)
-    if not lines:
-        return pieces_of([])
-    starts = np.concatenate([[0], np.cumsum([len(line) for line in lines])])
-    nodes, heights = np.concatenate(lines), np.repeat(z, np.diff(starts))
+    counts = [len(line) for line in lines[1:]]
+    starts = np.cumsum([0, *counts])
+    nodes, z = np.concatenate(lines), np.repeat(np.array(levels), counts)
     column, row = np.rint(nodes).astype(np.intp).T
     closed = np.zeros(len(nodes), dtype=np.bool_)
     closed[numbers_in(*runs_of(starts, near[row, column], GAP))[0]] = True
-    first, last = runs_of(starts, closed & (holder[row, column] <= heights), 0)
-    long = last - first > 1
-    kept, starts = numbers_in(first[long], last[long])
-    points = _exactly(nodes[kept], heights[kept], tips, grid, rest)
-    return Pieces(points=points, starts=starts)
-
-
-def needed(points: Heights, step: float, deepest: Heights, rest: Rest) -> Marks:
-    """Mark the ring points (n, 3) that the ring below does not spare.
-
-    Where a wall falls straight down, as below an overhang, a ring takes the skin over it as well:
-    there one in `deepest` (n,) mm of height is enough, and one at the foot.
-
-    step : mm between levels; rest : exact tip heights at points (n, 2)
-    """
-    every = np.maximum(1, (deepest / step).astype(np.int64))
-    number = np.rint(points[:, 2] / step).astype(np.int64)
-    foot = points[:, 2] - rest(points[:, :2]) <= step
-    marks: Marks = foot | (number % every == 0)
-    return marks
+    a, b = np.floor(nodes + 1e-9).astype(np.intp), np.ceil(nodes - 1e-9).astype(np.intp)
+    swap = (tips[a[:, 1], a[:, 0]] > tips[b[:, 1], b[:, 0]])[:, None]
+    low, high = np.where(swap, b, a), np.where(swap, a, b)
+    origin = np.array([grid.x0, grid.y0])
+    found = _Between(
+        starts=starts,
+        z=z,
+        low=origin + grid.pitch * low,
+        high=origin + grid.pitch * high,
+        under=tips[low[:, 1], low[:, 0]] - z,
+        over=tips[high[:, 1], high[:, 0]] - z,
+    )
+    return found.parts(*runs_of(starts, closed & (holder[row, column] <= z), 0))
 
 
 def _near_marks(
@@ -111,38 +194,21 @@ def _near_marks(
                 yield z, np.asarray(line, dtype=np.float64) + corner
 
 
-def _exactly(
-    nodes: NDArray[np.float64],
-    heights: Heights,
-    tips: Heights,
-    grid: Grid,
-    rest: Rest,
-) -> NDArray[np.float64]:
-    """Points (n, 3) on the lower side of where the tip height crosses `heights`.
+def _nearer(found: _Between, turn: int, rest: Rest) -> _Between:
+    """Ask for the tip at a place on each open way: by false position, halved every other turn.
 
-    nodes : (n, 2) column and row of points on grid edges; false position, the lower end kept
+    The lower end comes close from below, where the bit does not cut into the sculpture.
     """
-    a, b = np.floor(nodes + 1e-9).astype(np.intp), np.ceil(nodes - 1e-9).astype(np.intp)
-    at_a, at_b = tips[a[:, 1], a[:, 0]], tips[b[:, 1], b[:, 0]]
-    swap = (at_a > at_b)[:, None]
-    origin = np.array([grid.x0, grid.y0])
-    low = origin + grid.pitch * np.where(swap, b, a)
-    high = origin + grid.pitch * np.where(swap, a, b)
-    under, over = np.minimum(at_a, at_b) - heights, np.maximum(at_a, at_b) - heights
-    open_ = np.flatnonzero(over > 0)
-    for turn in range(ROUNDS):
-        # aimed at the lower side, where one step is enough if the surface is straight
-        aim = under[open_] + CLOSE_MM / 2
-        share = aim / np.minimum(under[open_] - over[open_], -1e-12)
-        if turn % 2 == 1:
-            share = np.full(len(open_), 0.5)
-        point = low[open_] + np.clip(share, 0.02, 0.98)[:, None] * (high[open_] - low[open_])
-        off = rest(point) - heights[open_]
-        above = off > 0
-        high[open_[above]], over[open_[above]] = point[above], off[above]
-        low[open_[~above]], under[open_[~above]] = point[~above], off[~above]
-        apart = np.linalg.norm(high[open_] - low[open_], axis=1)
-        open_ = open_[(apart > CLOSE_MM) & (under[open_] < -CLOSE_MM)]
-        if len(open_) == 0:
-            break
-    return np.column_stack([low, heights])
+    at = np.flatnonzero(found.open)
+    low, high, under, over = found.low[at], found.high[at], found.under[at], found.over[at]
+    # aimed at the lower side, where one step is enough if the surface is straight
+    share = (under + CLOSE_MM / 2) / np.minimum(under - over, -1e-12)
+    if turn % 2 == 1:
+        share = np.full(len(at), 0.5)
+    point = low + np.clip(share, 0.02, 0.98)[:, None] * (high - low)
+    off = rest(point) - found.z[at]
+    above = off > 0
+    ends = [each.copy() for each in (found.low, found.high, found.under, found.over)]
+    ends[0][at[~above]], ends[2][at[~above]] = point[~above], off[~above]
+    ends[1][at[above]], ends[3][at[above]] = point[above], off[above]
+    return replace(found, low=ends[0], high=ends[1], under=ends[2], over=ends[3])

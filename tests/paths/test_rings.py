@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from icecam.geometry.field import Grid
-from icecam.paths.pieces import Pieces
-from icecam.paths.rings import CLOSE_MM, GAP, rings
+from icecam.paths.pieces import Pieces, where_marked
+from icecam.paths.rings import CLOSE_MM, GAP, RING_GAP, Found, needed, rings
 
 Floats = NDArray[np.float64]
+Marks = NDArray[np.bool_]
 Tip = Callable[[Floats], Floats]
 GRID = Grid(-16.0, -15.0, 0.5, 65, 61)
 BALL_MM = 2.0
@@ -79,7 +80,13 @@ def _rings(
         np.full(shape, -np.inf) if holder is None else holder,
         STEP_MM,
         rest,
-    )
+        everywhere,
+    ).rings
+
+
+def everywhere(low: Floats, _high: Floats, _z: Floats) -> Marks:
+    """Ice that may be taken anywhere."""
+    return np.ones(len(low), dtype=np.bool_)
 
 
 def _lines(found: Pieces) -> list[Floats]:
@@ -191,8 +198,8 @@ def test_each_region_has_rings_of_its_own() -> None:
     shape = regions.shape
     found = rings(
         np.broadcast_to(tips, shape).copy(), GRID, regions, np.ones(shape, dtype=np.bool_),
-        np.full(shape, -np.inf), 1.0, rest,
-    )  # fmt: skip
+        np.full(shape, -np.inf), 1.0, rest, everywhere,
+    ).rings  # fmt: skip
     left = [line for line in _lines(found) if (line[:, 0] < 0.0).all()]
     right = [line for line in _lines(found) if (line[:, 0] > 0.0).all()]
     assert len(left) + len(right) == len(found)
@@ -225,7 +232,9 @@ def test_lines_drawn_near_marks_are_those_of_the_whole_region(
     regions = ndimage.binary_closing(rng.random(tips.shape) < 0.4).astype(np.int32)
     holder = np.where(rng.random(tips.shape) < 0.02, np.inf, -np.inf)
 
-    found = rings(tips, grid, regions, useful, holder, STEP_MM, lambda at: np.full(len(at), 1e9))
+    found, _ = rings(
+        tips, grid, regions, useful, holder, STEP_MM, lambda at: np.full(len(at), 1e9), everywhere
+    )
     inside = ndimage.binary_dilation(regions > 0, iterations=2)
     near = ndimage.maximum_filter(useful, size=5)
     least, most = set(), set()
@@ -272,3 +281,68 @@ def _step(tips: Floats, number: int, line: Floats) -> frozenset[tuple[float, flo
         low = a if tips[a[1], a[0]] <= tips[b[1], b[0]] else b
         ends.append((float(low[0]), float(low[1]), number * STEP_MM))
     return frozenset(ends)
+
+
+# Spared where no ice is taken
+
+
+@settings(deadline=None, derandomize=True, max_examples=60)
+@given(st.integers(0, 2**32 - 1), st.integers(1, 60), st.floats(0.1, 1.0))
+def test_what_is_left_out_takes_no_ice(seed: int, count: int, reach: float) -> None:
+    """Ice lies within `reach` of some places: the same stretches, asked before and after alone.
+
+    The tip rises as a plane does with waves on it; the answers for ways between two points are as
+    careful as those of the bite: yes if any place on them lies near enough.
+    """
+    rng = np.random.default_rng(seed)
+    spots = rng.uniform(-14.0, 14.0, (count, 2))
+    waves = rng.normal(size=(3, 2))
+
+    def rest(points: Floats) -> Floats:
+        return np.asarray(2.0 * points[:, 0] + np.sin(points @ waves.T).sum(axis=1))
+
+    def near(points: Floats) -> Marks:
+        off = np.linalg.norm(points[:, None] - spots[None], axis=2)
+        return np.asarray((off < reach).any(axis=1))
+
+    def takes(low: Floats, high: Floats, _z: Floats) -> Marks:
+        share = np.linspace(0.0, 1.0, 7)[:, None, None]
+        places = (low + share * (high - low)).reshape(-1, 2)
+        off = np.linalg.norm(places[:, None] - spots[None], axis=2).min(axis=1)
+        far = np.linalg.norm(high - low, axis=1) / 6
+        return np.asarray((off.reshape(7, -1) < reach + far).any(axis=0))
+
+    nodes = np.column_stack([each.ravel() for each in np.meshgrid(GRID.x, GRID.y)])
+    tips = rest(nodes).reshape(GRID.ny, GRID.nx)
+    shape = tips.shape
+
+    def found(asked: Callable[[Floats, Floats, Floats], Marks]) -> Found:
+        return rings(
+            tips, GRID, np.ones(shape, dtype=np.int32), np.ones(shape, dtype=np.bool_),
+            np.full(shape, -np.inf), STEP_MM, rest, asked,
+        )  # fmt: skip
+
+    whole, some = found(everywhere), found(takes)
+    kept = [where_marked(each, near(each.points[:, :2]), RING_GAP) for each in (whole[0], some[0])]
+    np.testing.assert_array_equal(kept[0].starts, kept[1].starts)
+    np.testing.assert_allclose(kept[0].points, kept[1].points, rtol=0.0, atol=1e-9)
+    assert len(some.rings.points) < len(whole.rings.points)
+    for each in (whole, some):
+        np.testing.assert_allclose(each.tips, rest(each.rings.points[:, :2]), atol=1e-9)
+
+
+def test_rings_down_a_wall_are_one_in_what_a_cut_may_take_and_one_at_the_foot() -> None:
+    """By hand: rings 1.3 mm apart; beside a wall the tip rests 20 mm or 0.4 mm lower.
+
+    A cut may take 4 mm, three rings, or 1 mm, less than one ring.
+    """
+    z = STEP_MM * np.arange(7.0)
+    points = np.column_stack([np.zeros((7, 2)), z])
+    deepest = np.full(7, 4.0)
+    wall = needed(points, STEP_MM, deepest, z - 20.0)
+    assert wall.tolist() == [True, False, False, True, False, False, True]
+    assert needed(points, STEP_MM, np.full(7, 1.0), z - 20.0).all()
+    tips = np.where(np.arange(7) == 1, z - 0.4, z - 20.0)
+    assert needed(points, STEP_MM, deepest, tips).tolist() == [
+        True, True, False, True, False, False, True,
+    ]  # fmt: skip

@@ -72,3 +72,21 @@ def _upright_share(solid: Solid, r: Floats) -> Floats:
     sideways = np.clip(r - solid.flat, 0.0, solid.corner)
     on_arc = np.sqrt(1.0 - (sideways / solid.corner) ** 2) if solid.corner > 0 else np.ones_like(r)
     return np.where(on_flank, np.sin(solid.taper), on_arc)
+
+
+def most_in_box(
+    ice: Floats, matters: NDArray[np.bool_], x: Floats, y: Floats, a: Floats, b: Floats, tip: float,
+    solid: Solid,
+) -> tuple[float, Floats]:  # fmt: skip
+    """Thickest ice that matters along the bit's normal, at the nearest place to each cell of a box.
+
+    a, b : (2,) corners of the box; also returns how far the box is from the cells (y, x)
+    """
+    off = [
+        np.abs(at - np.clip(at, min(side), max(side)))
+        for at, side in ((x, (a[0], b[0])), (y, (a[1], b[1])))
+    ]
+    r = np.hypot(*np.meshgrid(*off))
+    inside = matters & (r <= solid.radius)
+    over = ice[inside] - tip - heights(solid, r[inside])
+    return float(np.max(over * _upright_share(solid, r[inside]), initial=0.0)), r
