@@ -2,7 +2,7 @@
 
 Takes marks on a grid of tips; gives lines along the middle of each narrow strip, moved sideways to
 where the bit takes the thickest ice. The ice is carved by them at once, so that it is known what
-they leave: that is traced again, a little wider each time, and the rest is for rows and rings.
+they leave: that is traced again, and the rest is for rows and rings.
 """
 
 from collections.abc import Callable
@@ -11,7 +11,6 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy import ndimage
 from skimage.morphology import skeletonize
@@ -19,7 +18,7 @@ from skimage.morphology import skeletonize
 from icecam.geometry.field import Grid, HeightField, Heights
 from icecam.geometry.sweeping import sweep
 from icecam.kernels.profile import Profile
-from icecam.paths.finishing import CLIFF, Matter, Need, need_for, tip_radius
+from icecam.paths.finishing import CLIFF, Matter, Need, tip_radius
 from icecam.paths.pieces import Pieces, at_cliffs, joined, pieces_of
 
 WIDEST: Final = 5.0
@@ -66,19 +65,51 @@ def traced(
             break
         runs.append(found)
         matter = replace(matter, ice=_cut(matter.ice, found, matter.profile))
-        around = need.free & ndimage.binary_dilation(useful, iterations=1)
-        need = need_for(HeightField(grid=need.grid, heights=need.tips), matter, around)
-        useful = need.bite > detail
+        useful = _still_useful(useful, need, found, matter, detail)
     return Traced(runs=joined(runs), matter=matter, useful=useful)
 
 
 def _cut(ice: HeightField, runs: Pieces, profile: Profile) -> HeightField:
     """Return the ice carved by the runs alone."""
     heights = ice.heights.copy()
-    between = np.zeros(len(runs.points) - 1, dtype=np.bool_)
-    between[runs.starts[1:-1] - 1] = True
-    sweep(heights, ice.grid, runs.points, between, profile)
+    first, last = runs.starts[1:-1], runs.starts[1:-1] - 1
+    # from run to run over all ice: on a way through it every cell would be looked at
+    over = runs.points[np.column_stack([last, first]).ravel()]
+    over[:, 2] = heights.max()
+    points = np.insert(runs.points, np.repeat(first, 2), over, axis=0)
+    between = np.zeros(len(points) - 1, dtype=np.bool_)
+    between[(last + 2 * np.arange(len(last)))[:, None] + np.arange(3)] = True
+    sweep(heights, ice.grid, points, between, profile)
     return HeightField(grid=ice.grid, heights=heights)
+
+
+def _still_useful(useful: Marks, need: Need, runs: Pieces, matter: Matter, detail: float) -> Marks:
+    """Return the useful nodes at which the bit still takes more than `detail` (mm) after `runs`.
+
+    A bit takes no less than before where no run went within twice its radius.
+    """
+    row, column = np.nonzero(useful)
+    near = _near_runs(row, column, need.grid, runs, 2 * matter.profile.radius)
+    row, column = row[near], column[near]
+    x, y = need.grid.x[column], need.grid.y[row]
+    left = useful.copy()
+    left[row, column] = matter.bite(np.column_stack([x, y, need.tips[row, column]])) > detail
+    return left
+
+
+def _near_runs(
+    row: NDArray[np.intp], column: NDArray[np.intp], grid: Grid, runs: Pieces, reach: float
+) -> Marks:
+    """Mark the nodes (n,) that lie within `reach` (mm) of a run, and some beyond."""
+    steps = np.diff(runs.points[:, :2], axis=0)
+    steps[runs.starts[1:-1] - 1] = 0.0
+    longest = float(np.hypot(*steps.T).max(initial=0.0))
+    side = int((reach + longest) / grid.pitch) + 2
+    squares = np.zeros((grid.ny // side + 1, grid.nx // side + 1), dtype=np.bool_)
+    j, i = grid.nearest(*runs.points[:, :2].T)
+    squares[j // side, i // side] = True
+    marks: Marks = ndimage.maximum_filter(squares, size=3)[row // side, column // side]
+    return marks
 
 
 def valleys(marks: Marks, grid: Grid, width: float, rest: Rest, bite: Bite) -> Pieces:
@@ -86,19 +117,19 @@ def valleys(marks: Marks, grid: Grid, width: float, rest: Rest, bite: Bite) -> P
 
     rest : height of the tip at points (n, 2); bite : the ice it takes at points (n, 3), mm
     """
-    lines = [_smooth(_longer(line)) for line in middle_lines(marks, width / grid.pitch)]
+    lines = middle_lines(marks, width / grid.pitch)
     if not lines:
         return pieces_of([])
-    nodes = pieces_of(lines)
+    nodes = _smooth(_longer(pieces_of(lines)))
     across = _across(nodes)
-    places = nodes.points + SIDEWAYS[:, None, None] * across
+    places = nodes.points[:, None] + SIDEWAYS[:, None] * across[:, None]
     plan = _plan(places.reshape(-1, 2), grid)
-    taken = bite(np.column_stack([plan, rest(plan)])).reshape(len(SIDEWAYS), -1).astype(np.float64)
-    weight = np.maximum(taken - NEARLY * taken.max(axis=0), 1e-9)
-    off = (weight * SIDEWAYS[:, None]).sum(axis=0) / weight.sum(axis=0)
-    moved = Pieces(points=nodes.points + off[:, None] * across, starts=nodes.starts)
-    plan = _plan(np.concatenate([_smooth(moved[n]) for n in range(len(moved))]), grid)
-    return Pieces(points=np.column_stack([plan, rest(plan)]), starts=nodes.starts)
+    taken = bite(np.column_stack([plan, rest(plan)])).reshape(-1, len(SIDEWAYS)).astype(np.float64)
+    weight = np.maximum(taken - NEARLY * taken.max(axis=1, keepdims=True), 1e-9)
+    off = (weight * SIDEWAYS).sum(axis=1) / weight.sum(axis=1)
+    moved = _smooth(replace(nodes, points=nodes.points + off[:, None] * across))
+    plan = _plan(moved.points, grid)
+    return replace(nodes, points=np.column_stack([plan, rest(plan)]))
 
 
 def _plan(nodes: Floats, grid: Grid) -> Floats:
@@ -112,6 +143,8 @@ def middle_lines(marks: Marks, width: float) -> list[Floats]:
     A strip alone gives at least one line, be it of one node; branches of fewer than `SPUR` nodes
     are left out.
     """
+    rows, columns = _kept(np.any(marks, axis=1)), _kept(np.any(marks, axis=0))
+    marks = marks[np.ix_(rows, columns)]
     room = ndimage.distance_transform_edt(np.pad(marks, 1))[1:-1, 1:-1]
     middle: Marks = skeletonize(marks)  # type: ignore[no-untyped-call]
     narrow = middle & (2 * room - 1 <= width)
@@ -119,13 +152,24 @@ def middle_lines(marks: Marks, width: float) -> list[Floats]:
     row, column = np.nonzero(labels)
     number = labels[row, column]
     order = np.argsort(number, kind="stable")
-    nodes = list(zip(column[order].tolist(), row[order].tolist(), strict=True))
+    nodes = list(zip(columns[column[order]].tolist(), rows[row[order]].tolist(), strict=True))
     edges = np.flatnonzero(np.diff(number[order], prepend=0, append=0)).tolist()
     lines = []
     for first, last in pairwise(edges):
         walks = _walks(nodes[first:last])
         lines += [walks[0], *(walk for walk in walks[1:] if len(walk) >= SPUR)]
     return [np.array(line, dtype=np.float64) for line in lines]
+
+
+def _kept(marked: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Numbers of the rows that are marked, and of one behind each row of those.
+
+    One row without marks parts what lies on its sides as many do, and the nearest node that is not
+    marked is as far from any that is.
+    """
+    kept = marked.copy()
+    kept[1:] |= marked[:-1]
+    return np.flatnonzero(kept)
 
 
 def _walks(nodes: list[Node]) -> list[list[Node]]:
@@ -152,20 +196,34 @@ def _walks(nodes: list[Node]) -> list[list[Node]]:
     return sorted(walks, key=len, reverse=True)
 
 
-def _longer(line: Floats) -> Floats:
-    """Return the line with a node more at both ends: the bit goes on to where it takes none."""
-    if len(line) == 1:
-        return np.array([[-0.5, 0.0], [0.0, 0.0], [0.5, 0.0]]) + line
-    return np.concatenate([[2 * line[0] - line[1]], line, [2 * line[-1] - line[-2]]])
+def _longer(lines: Pieces) -> Pieces:
+    """Return lines with a node more at both ends: the bit goes on to where it takes none."""
+    points, first, last = lines.points, lines.starts[:-1], lines.starts[1:] - 1
+    before = 2 * points[first] - points[np.minimum(first + 1, last)]
+    behind = 2 * points[last] - points[np.maximum(last - 1, first)]
+    alone = first == last
+    before[alone] -= (0.5, 0.0)
+    behind[alone] += (0.5, 0.0)
+    ends = np.stack([before, behind], axis=1).reshape(-1, 2)
+    return Pieces(
+        points=np.insert(points, np.column_stack([first, last + 1]).ravel(), ends, axis=0),
+        starts=lines.starts + 2 * np.arange(len(lines.starts)),
+    )
 
 
-def _smooth(line: Floats) -> Floats:
-    """Return means of `SMOOTH` points along the line, fewer on a short one; its ends stay."""
-    half = min(SMOOTH, len(line)) // 2
-    before, after = line[half:0:-1], line[-2 : -half - 2 : -1]
-    turned = np.concatenate([2 * line[0] - before, line, 2 * line[-1] - after])
-    smooth: Floats = sliding_window_view(turned, 2 * half + 1, axis=0).mean(axis=-1)
-    return smooth
+def _smooth(lines: Pieces) -> Pieces:
+    """Return lines of means of `SMOOTH` points, fewer on a short one; their ends stay."""
+    points, counts = lines.points, np.diff(lines.starts)
+    first, last = (np.repeat(ends, counts) for ends in (lines.starts[:-1], lines.starts[1:] - 1))
+    half = np.repeat(np.minimum(SMOOTH, counts) // 2, counts)[:, None]
+    total = np.zeros_like(points)
+    for off in range(-(SMOOTH // 2), SMOOTH // 2 + 1):
+        at = np.arange(len(points)) + off
+        # beyond an end the line goes on turned round it
+        end = np.clip(at, first, last)
+        there = 2 * points[end] - points[np.clip(2 * end - at, first, last)]
+        total += np.where(abs(off) <= half, there, 0.0)
+    return replace(lines, points=total / (2 * half + 1))
 
 
 def _across(lines: Pieces) -> Floats:

@@ -1,5 +1,6 @@
 """Valleys: one run along a narrow strip, in its middle, and nothing of the strip forgotten."""
 
+from dataclasses import replace
 from itertools import pairwise
 from math import inf, sqrt
 
@@ -11,11 +12,16 @@ from hypothesis.extra import numpy as hnp
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from icecam.geometry.drop import surface_of
+from icecam.geometry.drop import parts_of, surface_of, tip_heights, tip_surface
 from icecam.geometry.field import Grid, HeightField, cells
+from icecam.geometry.profile import cutting_end
+from icecam.geometry.sweeping import sweep
+from icecam.paths.finishing import Matter, need_for
+from icecam.paths.linking import Rest
 from icecam.paths.pieces import Pieces, at_cliffs, pieces_of
-from icecam.paths.valleys import middle_lines, valleys
+from icecam.paths.valleys import middle_lines, traced, valleys
 from tests.geometry import solids
+from tests.geometry.bits import make_bit
 from tests.paths.test_finishing import planned
 
 Floats = NDArray[np.float64]
@@ -69,6 +75,71 @@ def test_a_crossing_is_gone_straight_through() -> None:
     marks[20, 5:36] = marks[5:36, 20] = True
     lines = middle_lines(marks, 3.0)
     assert sorted(len(line) for line in lines) == [15, 15, 31]
+
+
+@given(
+    hnp.arrays(np.bool_, st.tuples(st.integers(2, 10), st.integers(2, 10))),
+    st.integers(0, 2**32 - 1),
+    st.sampled_from([1.0, 3.0, 4.5, inf]),
+)
+def test_empty_rows_between_change_nothing(
+    marks: NDArray[np.bool_], seed: int, width: float
+) -> None:
+    """Rows and columns without marks, once more in any number, move lines and do nothing else."""
+    rng = np.random.default_rng(seed)
+    marks[rng.integers(len(marks))] = marks[:, rng.integers(len(marks.T))] = False
+    rows, columns = (
+        np.repeat(np.arange(size), np.where(np.isin(np.arange(size), marked), 1, times))
+        for size, marked, times in zip(
+            marks.shape,
+            np.nonzero(marks),
+            (rng.integers(1, 6, size) for size in marks.shape),
+            strict=True,
+        )
+    )
+    spread = middle_lines(marks[np.ix_(rows, columns)], width)
+    nodes = [line.astype(int).T for line in spread]
+    assert [np.column_stack([columns[x], rows[y]]).tolist() for x, y in nodes] == [
+        line.tolist() for line in middle_lines(marks, width)
+    ]
+
+
+@pytest.mark.parametrize("wide", [1, 2, 3, 4])
+def test_strips_are_as_wide_as_the_nearest_node_without_mark_says(wide: int) -> None:
+    """Two strips far apart, one along and one across: a line in both, or in neither."""
+    marks = np.zeros((70, 80), dtype=np.bool_)
+    marks[50 : 50 + wide, 10:40] = True
+    marks[5:35, 60 : 60 + wide] = True
+    for width, count in ((wide + 1.0, 2), (wide - 1.5, 0)):
+        assert len([line for line in middle_lines(marks, width) if len(line) > 20]) == count
+
+
+@given(hnp.arrays(np.bool_, st.tuples(st.integers(1, 14), st.integers(1, 14))))
+def test_lines_are_longer_by_a_node_and_twice_smoothed(marks: NDArray[np.bool_]) -> None:
+    """By definition, point by point, where the ice is as thick on both sides."""
+    found = valleys(
+        marks, Grid(0.0, 0.0, 1.0, 14, 14), inf, lambda at: np.zeros(len(at)),
+        lambda at: np.ones(len(at), dtype=np.float32),
+    )  # fmt: skip
+    lines = middle_lines(marks, inf)
+    assert len(found) == len(lines)
+    for n, line in enumerate(lines):
+        one, two = (line[1] - line[0], line[-1] - line[-2]) if len(line) > 1 else ([0.5, 0.0],) * 2
+        longer = np.array([line[0] - one, *line, line[-1] + two])
+        np.testing.assert_allclose(found[n][:, :2], _means(_means(longer)), rtol=0.0, atol=1e-12)
+
+
+def _means(line: Floats) -> Floats:
+    """Means of five points, or of three on a line of three; the line turned round its ends."""
+
+    def at(n: int) -> Floats:
+        end = min(max(n, 0), len(line) - 1)
+        return np.asarray(2 * line[end] - line[2 * end - n])
+
+    half = 2 if len(line) > 3 else 1
+    return np.array(
+        [np.mean([at(n + off) for off in range(-half, half + 1)], axis=0) for n in range(len(line))]
+    )
 
 
 # Moved to where the ice is thickest
@@ -129,6 +200,74 @@ def test_a_groove_is_followed_along_its_length_and_left_within_the_tolerance() -
     reach = np.where(off < 1.5 * ROOT_HALF, inner, 8.0 + off)
     left = (carved.ice.heights - reach)[40:-40] * ROOT_HALF
     assert left[:, off < 12.0].max() < 0.1 + 0.06
+
+
+def _scene() -> tuple[HeightField, Matter, Rest]:
+    """A ball of 2 mm on rough ground after rows of one of 6 mm, half a millimetre apart."""
+    rough = np.random.default_rng(3).uniform(0.0, 3.0, (22, 26))
+    surface = surface_of(solids.relief(rough, 1.5))
+    large, small = make_bit("ball", 6.0), make_bit("ball", 2.0)
+    places = Grid(-4.0, -4.0, 0.5, 92, 80)
+    ice = HeightField(grid=Grid(-2.0, -2.0, 0.25, 168, 144), heights=np.full((144, 168), 9.0))
+    heights = ice.heights.copy()
+    for y, row in zip(
+        places.y, tip_surface(surface, large, places, lowest=0.0).heights, strict=True
+    ):
+        points = np.column_stack([places.x, np.full(places.nx, y), row])
+        sweep(heights, ice.grid, points, np.zeros(places.nx - 1, np.bool_), cutting_end(large))
+
+    def rest(points: Floats) -> Floats:
+        return tip_heights(surface, parts_of(small), points, lowest=0.0)
+
+    matter = Matter(
+        ice=replace(ice, heights=heights),
+        matters=np.ones(heights.shape, dtype=np.bool_),
+        tops=HeightField(grid=Grid(0.0, 0.0, 1.0, 1, 1), heights=np.full((1, 1), 9.0)),
+        profile=cutting_end(small),
+    )
+    return tip_surface(surface, small, places, lowest=0.0), matter, rest
+
+
+def test_what_is_left_after_tracing_is_as_if_all_was_asked_again() -> None:
+    """The ice is that which each run carves alone; the bite is asked of it at every node."""
+    tips, matter, rest = _scene()
+    need = need_for(tips, matter, np.ones(tips.heights.shape, dtype=np.bool_))
+    useful = need.bite > 0.1
+    found = traced(need, useful, matter, rest, 0.1, 0.6)
+    assert len(found.runs) > 30
+    heights = matter.ice.heights.copy()
+    for n in range(len(found.runs)):
+        points = found.runs[n]
+        sweep(heights, matter.ice.grid, points, np.zeros(len(points) - 1, np.bool_), matter.profile)
+    np.testing.assert_allclose(found.matter.ice.heights, heights, rtol=0.0, atol=1e-12)
+    after = need_for(tips, found.matter, need.free)
+    np.testing.assert_array_equal(found.useful, after.bite > 0.1)
+    assert 0 < found.useful.sum() < useful.sum() / 2
+
+
+def test_a_run_is_known_as_far_as_its_bit_and_the_next_one_reach() -> None:
+    """By hand: a flat bit of r 3 along x = 0 takes a fin at 2.75 that was of use up to x = 5.75.
+
+    More ice from x = 9 on keeps the bit of use from 6 on; in between it may stand from 5 on.
+    """
+    tips = HeightField(grid=Grid(-2.0, 0.0, 0.5, 40, 30), heights=np.zeros((30, 40)))
+    x = -4.0 + 0.25 * np.arange(96)
+    row = np.where((x == 2.75) | (x >= 9.0), 5.0, 0.0)
+    ice = HeightField(grid=Grid(-4.0, -4.0, 0.25, 96, 92), heights=np.tile(row, (92, 1)))
+    matter = Matter(
+        ice=ice,
+        matters=np.ones(ice.heights.shape, dtype=np.bool_),
+        tops=HeightField(grid=Grid(0.0, 0.0, 1.0, 1, 1), heights=np.full((1, 1), 5.0)),
+        profile=cutting_end(make_bit("flat", 6.0)),
+    )
+    nodes = tips.grid.x
+    free = np.tile((nodes == 0.0) | (nodes >= 5.0), (30, 1))
+    need = need_for(tips, matter, free)
+    found = traced(need, need.bite > 1.0, matter, lambda at: np.zeros(len(at)), 1.0, 0.6)
+    assert len(found.runs) == 1
+    before, after = (need.bite > 1.0)[15], found.useful[15]
+    assert nodes[before].tolist() == [0.0, *np.arange(5.0, 18.0, 0.5)]
+    assert nodes[after].tolist() == list(np.arange(6.0, 18.0, 0.5))
 
 
 # Parted at cliffs
