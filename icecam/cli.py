@@ -170,7 +170,6 @@ def _carve_into(folder: Path, options: argparse.Namespace, job: "Job") -> int:
     from rich.console import Console
 
     from icecam.choose.bits import choose, with_best_bits
-    from icecam.kernels.compiled import begun
     from icecam.plan import carve_stages, set_up
     from icecam.report.folder import beside, fill, job_files
     from icecam.report.load_picture import load_pictures
@@ -199,15 +198,13 @@ def _carve_into(folder: Path, options: argparse.Namespace, job: "Job") -> int:
             scene = with_best_bits(scene, choice)
         result = carve_stages(scene, lambda doing, share: say(doing, 0.3 + 0.6 * share))
         say("writing", 0.95)
-        used = job_files(result.scene.job)
+        told, used = summary(result), job_files(result.scene.job)
         _stop_tidily()
         with beside(folder) as place:
-            drawing = begun(lambda: {"from-above.png": pictures(result)} | load_pictures(result))
-            telling, composing = begun(lambda: summary(result)), begun(lambda: job_sheet(result))
+            drawn = {"from-above.png": pictures(result)} | load_pictures(result)
             data = dry_run(result, warnings_of(result))
-            page = job_page(composing(), sheet_style(), job.project, data)
-            told, files = telling(), result.files() | drawing() | {FILE_NAME: page}
-            fill(place, files | used, told)
+            drawn[FILE_NAME] = job_page(job_sheet(result), sheet_style(), job.project, data)
+            fill(place, result.files() | drawn | used, told)
     for line in sculpture_lines(told):
         console.print(line, soft_wrap=True)
     console.print(stage_table(told))
@@ -278,7 +275,6 @@ def _write_checked(
     folder: Path, result: "Checked | BareResult", told: Mapping[str, object]
 ) -> None:
     """Write summary, dry run and pictures of checked files, never the files themselves."""
-    from icecam.kernels.compiled import begun
     from icecam.report.checked import pictures_of, sheet_of
     from icecam.report.folder import beside, fill
     from icecam.report.sheet import sheet_style
@@ -288,10 +284,9 @@ def _write_checked(
 
     _stop_tidily()
     with beside(folder) as place:
-        drawing, composing = begun(lambda: pictures_of(result)), begun(lambda: sheet_of(result))
         data = dry_run(result, warnings_of(result))
-        page = job_page(composing(), sheet_style(), result.scene.job.project, data)
-        fill(place, drawing() | {FILE_NAME: page}, told)
+        page = job_page(sheet_of(result), sheet_style(), result.scene.job.project, data)
+        fill(place, pictures_of(result) | {FILE_NAME: page}, told)
 
 
 def _resume(options: argparse.Namespace) -> int:
