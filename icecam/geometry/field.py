@@ -73,6 +73,11 @@ class HeightField:
         array.flags.writeable = False
         object.__setattr__(self, "heights", array)
 
+    def over(self, grid: Grid) -> Heights:
+        """Return the height nearest to each node of another grid, (ny, nx)."""
+        found: Heights = self.heights[self.grid.nearest(grid.x[None], grid.y[:, None])]
+        return found
+
     def part(self, rows: slice, columns: slice) -> "HeightField":
         """Return the field of some rows and columns, slices with a start."""
         heights = self.heights[rows, columns]

@@ -76,9 +76,11 @@ def _bite(
     most, deep = 0.0, 0.0
     for row in range(r0, r1 + 1, stride):
         dy = y0 + row * cell - y
+        # no cell of this row takes more than this much less than it stands over the tip
+        least = height(profile, abs(dy))
         for column in range(c0, c1 + 1, stride):
             over = ice[row, column] - tip
-            if over <= 0.0:
+            if over - least <= most:
                 continue
             dx = x0 + column * cell - x
             r = sqrt(dx * dx + dy * dy)

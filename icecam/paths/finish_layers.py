@@ -17,7 +17,7 @@ from icecam.paths.finishing import (
     TILTED,
     Matter,
     Need,
-    slopes,
+    slope_along,
     stepover_for,
     sweeps,
     tip_radius,
@@ -165,8 +165,7 @@ def _rows(stage: Stage, ground: Ground) -> Pieces:
     """Rows where tracing has left something, and rows between where it falls away across them."""
     need, every, tip = ground.need, ground.every, tip_radius(stage.cutting)
     where = ground.traced.useful & ~ndimage.binary_erosion(ground.steep > 0, iterations=2)
-    _, rise = slopes(need.tips, need.grid.pitch)
-    tilted = where & (rise > TILTED)
+    tilted = where & (slope_along(need.tips, need.grid.pitch, axis=0) > TILTED)
     rows = sweeps(need, where, first_row=0, every=every, gap=tip, cliff=CLIFF * tip)
     between = sweeps(need, tilted, first_row=every // 2, every=every, gap=tip, cliff=CLIFF * tip)
     return joined([rows, between])

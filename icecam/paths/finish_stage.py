@@ -89,9 +89,7 @@ class _Tips:
     @property
     def holder(self) -> Heights:
         """The same clear heights at the nodes of the tips."""
-        grid = self.tips.grid
-        heights: Heights = self.clear.heights[self.clear.grid.nearest(*np.meshgrid(grid.x, grid.y))]
-        return heights
+        return self.clear.over(self.tips.grid)
 
     @property
     def free(self) -> HeightField:

@@ -141,7 +141,7 @@ def need_for(tips: HeightField, matter: Matter, free: NDArray[np.bool_]) -> Need
     shape = tips.heights.shape
     bite, depth = np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
     g, c, ice = tips.grid, matter.ice.grid, matter.ice.heights
-    tops = matter.tops.heights[matter.tops.grid.nearest(*np.meshgrid(g.x, g.y))]
+    tops = matter.tops.over(g)
     over_stripes(
         g.ny,
         lambda first, last: bites(
@@ -154,11 +154,17 @@ def need_for(tips: HeightField, matter: Matter, free: NDArray[np.bool_]) -> Need
 
 def slopes(tips: Heights, pitch: float) -> tuple[Heights, Heights]:
     """Steepest rise to a neighbour along x and along y at each node (mm a mm)."""
-    across = np.abs(np.diff(tips, axis=1)) / pitch
-    along = np.abs(np.diff(tips, axis=0)) / pitch
-    in_x = np.maximum(np.pad(across, ((0, 0), (0, 1))), np.pad(across, ((0, 0), (1, 0))))
-    in_y = np.maximum(np.pad(along, ((0, 1), (0, 0))), np.pad(along, ((1, 0), (0, 0))))
-    return in_x, in_y
+    return slope_along(tips, pitch, axis=1), slope_along(tips, pitch, axis=0)
+
+
+def slope_along(tips: Heights, pitch: float, *, axis: int) -> Heights:
+    """Steepest rise to a neighbour along y (axis 0) or x (axis 1) at each node (mm a mm)."""
+    rise = np.abs(np.diff(tips, axis=axis)) / pitch
+    steepest = np.zeros_like(tips)
+    along, rises = (each.swapaxes(0, axis) for each in (steepest, rise))
+    along[:-1] = rises
+    np.maximum(along[1:], rises, out=along[1:])
+    return steepest
 
 
 def steep_regions(
@@ -173,11 +179,11 @@ def steep_regions(
     labels, count = ndimage.label(steep, structure=np.ones((3, 3)))
     if count == 0:
         return np.zeros(tips.shape, dtype=np.int32)
-    index = np.arange(1, count + 1)
-    high = ndimage.maximum(tips, labels, index) - ndimage.minimum(tips, labels, index)
-    size = np.bincount(labels.ravel(), minlength=count + 1)[1:] * pitch
+    index, number, heights = np.arange(1, count + 1), labels[steep], tips[steep]
+    high = ndimage.maximum(heights, number, index) - ndimage.minimum(heights, number, index)
+    size = np.bincount(number, minlength=count + 1)[1:] * pitch
     kept = np.concatenate([[0], np.where((high > width) & (size > 2 * width), index, 0)])
-    found: NDArray[np.int32] = kept[labels].astype(np.int32)
+    found: NDArray[np.int32] = kept.astype(np.int32)[labels]
     return found
 
 
