@@ -17,7 +17,7 @@ from icecam.geometry.walls import Walls
 from icecam.ice.constants import ENERGY_EXPONENT
 from icecam.job.energy import energy_of
 from icecam.job.records import Job
-from icecam.paths.finish_stage import ALLOWANCE_MM
+from icecam.paths.resting import ALLOWANCE_MM
 from icecam.paths.stages import Stage
 from icecam.paths.step_down import MOST_BEND_MM, bit_force
 from icecam.paths.toolpath import Toolpath

@@ -30,22 +30,15 @@ from icecam.memory import (
     stretches_of,
 )
 from icecam.paths.finish_stage import free_tips
+from icecam.paths.resting import near_sculpture, resting_of
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.step_down import walls_beside
 from icecam.paths.toolpath import CUT
-from icecam.plan import (
-    Held,
-    Result,
-    Say,
-    Scene,
-    StageResult,
-    TextFile,
-    carved_by,
-    held_against,
-)
+from icecam.plan import Result, Say, Scene, held_against
 from icecam.prove.carving import cell_for, whole_block
 from icecam.prove.limits import SLACK_MM
 from icecam.prove.proof import Gouge, closed_by, ice_left
+from icecam.proving import Held, StageResult, TextFile, proven_stage
 from icecam.units import S_PER_MIN
 from post import dialect as dialects
 from post import reader
@@ -289,10 +282,11 @@ def check(scene: Scene, parts: Sequence[Part], stages: Sequence[Stage], say: Say
     check_memory(_with_moves(sizes_of(scene.placed.mesh, job, cell_for(job)), parts))
     walls = thinnest_walls(scene, stages[0])
     done = _run(job, scene.ice, parts, stages, say, held_against(scene, walls))
-    ice, reachable = scene.ice, _untouched(scene)
+    ice, reachable, near = scene.ice, _untouched(scene), near_sculpture(scene.wanted, job)
     for result in done:
         if result.stage.kind == "finish":
-            tips = free_tips(result.stage, job, scene.surface, scene.wanted, ice)
+            resting = resting_of(result.stage, job, scene.surface, scene.wanted, near)
+            tips = free_tips(result.stage, job, resting, ice)
             reachable = closed_by(reachable, ice, scene.wanted, tips, result.stage.cutting)
         ice = result.carved.ice
     return Checked(
@@ -349,7 +343,7 @@ def _run(
     for part, planned in zip(parts, stages, strict=True):
         say(f"{part.file.name} with {planned.bit.name}", len(done) / len(parts))
         stage = replace(planned, spindle_rpm=_slowest(part.program) or planned.spindle_rpm)
-        result = carved_by(stage, part.program.toolpath, part.file, part.program, job, ice, held)
+        result = proven_stage(stage, part.program.toolpath, part.file, part.program, job, ice, held)
         begun = _begun_low(result, ice) if part.nth == 0 else ()
         limits = (*part.changed, *result.limits, *begun)
         done.append(replace(_as_run(result), planned=result.path, limits=limits))

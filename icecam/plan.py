@@ -13,38 +13,37 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from icecam.bounds import broken_bounds, kept_feeds, load_of
+from icecam.bounds import kept_feeds
 from icecam.errors import MeshError
-from icecam.estimate.load import Load
-from icecam.estimate.runtime import StageSeconds, runtime, stage_seconds
+from icecam.estimate.runtime import runtime
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.mesh import read as read_mesh
 from icecam.geometry.placing import Placed, check_not_tiny, hidden_share, place
 from icecam.geometry.precut import check_enough, ice_before, read_remains, volume_gone
-from icecam.geometry.profile import cylinders
 from icecam.geometry.walls import Walls
 from icecam.heads import Subject, header
-from icecam.job.bits import tip_size
 from icecam.job.records import Job
 from icecam.kernels.compiled import begun
 from icecam.memory import check_memory, sizes_of
 from icecam.paths.feeds import feeds_met
 from icecam.paths.finish_stage import Finish, finish_stage
+from icecam.paths.resting import near_sculpture, resting_of
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import Toolpath
-from icecam.prove.carving import GRAZE_MM, Carved, carve, cell_for, whole_block
-from icecam.prove.grooves import Groove, deepest_groove
-from icecam.prove.limits import broken_limits
-from icecam.prove.proof import (
-    GOUGE_MM,
-    RAPID_MM,
-    Gouge,
-    IceLeft,
-    closed_by,
-    deepest_gouge,
-    ice_left,
+from icecam.prove.carving import GRAZE_MM, cell_for, whole_block
+from icecam.prove.proof import IceLeft, closed_by, deepest_gouge, ice_left
+from icecam.proving import (
+    Asked,
+    Held,
+    StageResult,
+    TextFile,
+    Tried,
+    asked_by,
+    carved_by,
+    judged,
+    proven_stage,
 )
 from post import dialect as dialects
 from post import reader, writer
@@ -77,52 +76,6 @@ class Scene:
     def gone(self) -> float:
         """Volume (mm3) by which the ice falls short of a whole block."""
         return volume_gone(self.ice, self.job.block.size)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class TextFile:
-    """A file for the machine; `foreign`: made elsewhere, so its numbers may be of any form."""
-
-    name: str
-    text: bytes
-    unit: str
-    foreign: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StageResult:
-    """What a stage does by its text read back; `path` and `planned` in block coordinates.
-
-    arcs : how many moves of the text are arcs
-    """
-
-    stage: Stage
-    planned: Toolpath
-    file: TextFile
-    path: Toolpath
-    arcs: int
-    carved: Carved
-    seconds: StageSeconds
-    load: Load
-    gouge: Gouge
-    groove: Groove | None
-    limits: tuple[str, ...]
-
-    @property
-    def rapid_hits(self) -> int:
-        """Rapids that would run through ice."""
-        return int((self.carved.rapid_depth > RAPID_MM).sum())
-
-    @property
-    def contacts(self) -> int:
-        """Moves in which shank, nut or spindle would touch ice."""
-        return int((self.carved.contact_depth > GRAZE_MM).sum())
-
-    @property
-    def clean(self) -> bool:
-        """Whether nothing in it would harm the sculpture, the bit or the machine."""
-        faults = self.rapid_hits or self.contacts or self.limits
-        return not faults and self.gouge.depth <= GOUGE_MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -204,40 +157,49 @@ def scene_of(placed: Placed, job: Job) -> Scene:
 def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result:
     """Plan, write, read back and prove every stage in turn.
 
+    Where bits rest on the sculpture is found while the block is roughed, and a stage is judged
+    while the next ones are planned: neither needs the ice that the others wait for.
+
     say : is told what is being done and which share of the stages lies behind
     """
     job, ice, wanted = scene.job, scene.ice, scene.wanted
     reachable = np.where(np.isfinite(wanted.heights), np.inf, np.nan)
-    done: list[StageResult] = []
-    unused: list[str] = []
+    near = near_sculpture(wanted, job)
     steps = ladder(job)
+    resting = [
+        begun(partial(resting_of, step, job, scene.surface, wanted, near)) for step in steps[1:]
+    ]
+    judging: list[Callable[[], StageResult]] = []
+    unused: list[str] = []
     for nth, step in enumerate(steps):
-        stage = replace(step, number=len(done) + 1)
+        stage = replace(step, number=len(judging) + 1)
         say(f"stage {stage.number}: {stage.kind} with {stage.bit.name}", nth / len(steps))
         if stage.kind == "rough":
             roughed = rough_stage(stage, job, scene.placed.mesh.triangles, wanted, ice)
             walls = roughed.walls
-            stage = replace(stage, step_limit=roughed.limit)
-            result = _prove_kept(_Proving(stage, scene, ice, walls), roughed.path)
+            what = _Proving(replace(stage, step_limit=roughed.limit), scene, ice, walls)
+            tried = _written(what, roughed.path) if len(roughed.path) else None
         else:
-            finish = finish_stage(stage, job, scene.surface, wanted, ice, walls)
+            what = _Proving(stage, scene, ice, walls)
+            finish = finish_stage(stage, job, resting[nth - 1](), ice, walls)
             closing = begun(partial(closed_by, reachable, ice, wanted, finish.tips, stage.cutting))
-            result = _prove_clear(_Proving(stage, scene, ice, walls), finish)
+            tried = _clear(what, finish)
             reachable = closing()
-        if result is None:
+        if tried is None:
             unused.append(stage.bit.name)
             continue
-        done.append(result)
-        ice = result.carved.ice
-    if not done:
+        tried, asked = _kept(what, tried)
+        judging.append(begun(partial(judged, tried, asked, ice, job, held_against(scene, walls))))
+        ice = tried.carved.ice
+    if not judging:
         raise MeshError(
             f"no bit of the rack finds ice to take off {scene.placed.mesh.file}: it fills the "
             "block above its floor, or no bit fits; check block.size, sculpture.scale and the rack"
         )
     left = ice_left(ice, wanted, reachable, job.quality.detail)
     whole = Result(
-        scene=scene, stages=tuple(done), ice=ice, left=left, reachable=reachable, walls=walls,
-        unused=tuple(unused),
+        scene=scene, stages=tuple(judge() for judge in judging), ice=ice, left=left,
+        reachable=reachable, walls=walls, unused=tuple(unused),
     )  # fmt: skip
     return in_one_file(whole) if job.output.one_file else whole
 
@@ -251,50 +213,47 @@ class _Proving(NamedTuple):
     walls: Walls
 
 
-def _prove_clear(what: _Proving, finish: Finish) -> StageResult | None:
-    """Prove a finishing stage; where shank, nut or spindle would touch ice, it stays out."""
+def _clear(what: _Proving, finish: Finish) -> Tried | None:
+    """Carve by a finishing stage; where shank, nut or spindle would touch ice, it stays out.
+
+    Its feeds follow the ice it met. None if nothing of it stays.
+    """
     for _ in range(TRIES):
         if len(finish.pieces) == 0:
             return None
-        result = _prove(what, finish.path())
-        touching = np.flatnonzero(result.carved.contact_depth > GRAZE_MM)
+        tried = _written(what, finish.path())
+        touching = np.flatnonzero(tried.carved.contact_depth > GRAZE_MM)
         if len(touching) == 0:
             break
-        places = np.concatenate([result.path.begins[touching], result.path.ends[touching]])
+        places = np.concatenate([tried.path.begins[touching], tried.path.ends[touching]])
         # on its way down a bit touches ice first near the lower end
         places[:, 2] = np.tile(np.minimum(*np.split(places[:, 2], 2)), 2)
         finish = finish.avoiding(places)
-    feeds = feeds_met(result.path, result.carved.chip, what.stage, what.scene.job.machine)
-    return _prove_kept(what, replace(result.path, feed=feeds), result)
+    feeds = feeds_met(tried.path, tried.carved.chip, what.stage, what.scene.job.machine)
+    return _written(what, replace(tried.path, feed=feeds), tried)
 
 
-def _prove_kept(
-    what: _Proving, path: Toolpath, before: StageResult | None = None
-) -> StageResult | None:
-    """Prove a stage, slowed where it would ask too much of spindle, bit or walls."""
-    if len(path) == 0:
-        return None
-    result = _prove(what, path, before)
+def _kept(what: _Proving, tried: Tried) -> tuple[Tried, Asked]:
+    """Slow a stage where it would ask too much of spindle, bit or walls."""
+    job = what.scene.job
+    asked = asked_by(tried, job)
     for _ in range(TRIES):
-        job, series = what.scene.job, result.load.series
-        feeds = kept_feeds(series, result.path, what.stage, job, what.walls)
+        feeds = kept_feeds(asked.load.series, tried.path, what.stage, job, what.walls)
         if feeds is None:
             break
-        result = _prove(what, replace(result.path, feed=feeds), result)
-    return result
+        tried = _written(what, replace(tried.path, feed=feeds), tried)
+        asked = asked_by(tried, job)
+    return tried, asked
 
 
-def _prove(what: _Proving, path: Toolpath, before: StageResult | None = None) -> StageResult:
-    """Write a stage, read it back, and prove what was read.
-
-    before : the stage as it was proven with other feeds
-    """
+def _written(what: _Proving, path: Toolpath, before: Tried | None = None) -> Tried:
+    """Write a stage, read it back, and carve by what was read; see `carved_by`."""
     stage, scene = what.stage, what.scene
     dialect = dialects.load(scene.job.output.dialect)
     text = writer.write(*_part(stage, path, scene), dialect, unit=scene.job.output.unit)
     program = reader.read(text, name=stage.name, dwell_unit=dialect.dwell_unit)
     file = TextFile(name=f"{stage.name}.{dialect.extension}", text=text, unit=program.unit)
-    return _examine(what, path, file, program, before)
+    return carved_by(stage, path, file, program, scene.job, what.ice, before)
 
 
 def in_one_file(result: Result) -> Result:
@@ -307,11 +266,10 @@ def in_one_file(result: Result) -> Result:
     file = TextFile(name=f"all-stages.{dialect.extension}", text=text, unit=program.unit)
     edges = [event.before for event in program.events if event.kind == "tool"]
     edges = [0, *edges[1:], len(program.toolpath)]
-    ice, stages = scene.ice, []
+    ice, stages, held = scene.ice, [], held_against(scene, result.walls)
     for done, (first, last) in zip(result.stages, pairwise(edges), strict=True):
         part = program.part(first, last)
-        what = _Proving(done.stage, scene, ice, result.walls)
-        stages.append(_examine(what, done.planned, file, part))
+        stages.append(proven_stage(done.stage, done.planned, file, part, scene.job, ice, held))
         ice = stages[-1].carved.ice
     return replace(result, stages=tuple(stages), ice=ice)
 
@@ -325,73 +283,6 @@ def _part(stage: Stage, path: Toolpath, scene: Scene) -> tuple[Toolpath, writer.
     return in_work, header(stage, subject, in_work, runtime(path, job.machine).total)
 
 
-def _examine(
-    what: _Proving, planned: Toolpath, file: TextFile, program: reader.Program,
-    before: StageResult | None = None,
-) -> StageResult:  # fmt: skip
-    """Carve the block by a path as it was read, and hold it against the sculpture."""
-    held = held_against(what.scene, what.walls)
-    return carved_by(what.stage, planned, file, program, what.scene.job, what.ice, held, before)
-
-
-class Held(NamedTuple):
-    """What a carved block is held against.
-
-    gouge : finds the deepest cut into the sculpture in the ice that is left; walls : its thinnest
-    """
-
-    gouge: Callable[[HeightField], Gouge]
-    walls: Walls
-
-
 def held_against(scene: Scene, walls: Walls) -> Held:
     """Return what a block is held against that a sculpture was carved of."""
     return Held(lambda left: deepest_gouge(left, scene.wanted, scene.surface), walls)
-
-
-def carved_by(
-    stage: Stage,
-    planned: Toolpath,
-    file: TextFile,
-    program: reader.Program,
-    job: Job,
-    ice: HeightField,
-    held: Held,
-    before: StageResult | None = None,
-) -> StageResult:
-    """Carve the block by a path as it was read, and ask what it did.
-
-    before : the stage with other feeds; if it goes the very same way, the same ice was carved
-    """
-    path = program.toolpath.moved(job.block.zero)
-    if before is not None and path.goes_as(before.path):
-        carved, gouge, groove = before.carved, before.gouge, before.groove
-    else:
-        carved = carve(ice, path, stage.cutting, cylinders(stage.bit, job.machine.spindle.body))
-        gouging = begun(partial(held.gouge, carved.ice))
-        groove, gouge = deepest_groove(ice, carved.ice, tip_size(stage.bit)), gouging()
-    run = runtime(path, job.machine)
-    seconds = stage_seconds(
-        run,
-        path,
-        dwells=sum(event.value for event in program.events if event.kind == "dwell"),
-        bit_change=job.machine.bit_change if stage.number > 1 else 0.0,
-    )
-    spindle = [(event.before, event.value) for event in program.events if event.kind == "spindle"]
-    load = load_of(stage, path, carved, run.seconds, job)
-    return StageResult(
-        stage=stage,
-        planned=planned,
-        file=file,
-        path=path,
-        arcs=len(program.arcs),
-        carved=carved,
-        seconds=seconds,
-        load=load,
-        gouge=gouge,
-        groove=groove,
-        limits=(
-            *broken_limits(path, spindle, stage.bit, job.block, job.machine),
-            *broken_bounds(load.series, path, stage, job, held.walls),
-        ),
-    )

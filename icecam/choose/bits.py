@@ -9,7 +9,7 @@ from icecam.choose.features import left_in_valley, smallest_groove
 from icecam.choose.reach import Reach, reach_of
 from icecam.geometry.profile import cutting_end, thicken
 from icecam.job.records import Bit, Job
-from icecam.paths.finish_stage import ALLOWANCE_MM
+from icecam.paths.resting import ALLOWANCE_MM
 from icecam.paths.stages import ladder
 from icecam.plan import Say, Scene
 from icecam.units import S_PER_MIN

@@ -14,6 +14,7 @@ from icecam.geometry.profile import cylinders
 from icecam.geometry.walls import no_walls
 from icecam.paths.feeds import feeds_met
 from icecam.paths.finish_stage import finish_stage
+from icecam.paths.resting import near_sculpture, resting_of
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import Toolpath
@@ -112,5 +113,6 @@ def _path(scene: Scene, stage: Stage, ice: HeightField) -> Toolpath:
         return rough_stage(stage, scene.job, triangles, scene.wanted, ice).path
     # lower bands beside a thin wall change the hours little, and drafts may begin after roughing
     walls = no_walls()
-    plan = finish_stage(stage, scene.job, scene.surface, scene.wanted, ice, walls)
-    return plan.path()
+    near = near_sculpture(scene.wanted, scene.job)
+    resting = resting_of(stage, scene.job, scene.surface, scene.wanted, near)
+    return finish_stage(stage, scene.job, resting, ice, walls).path()

@@ -18,8 +18,8 @@ from icecam.geometry.profile import cutting_end, cylinder_profile, cylinders
 from icecam.job.bits import tip_size
 from icecam.job.records import Bit, Job
 from icecam.kernels.profile import Profile
-from icecam.paths.finish_stage import ALLOWANCE_MM
 from icecam.paths.finishing import tip_radius
+from icecam.paths.resting import ALLOWANCE_MM
 from icecam.plan import Say, Scene
 from icecam.prove.proof import WINDOW, closed_by, slope_weight, thickness
 

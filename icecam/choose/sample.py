@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from icecam.geometry.field import HeightField
-from icecam.paths.finish_stage import near_sculpture
+from icecam.paths.resting import near_sculpture
 from icecam.plan import Scene
 
 WHOLE_MM2: Final = 60_000.0

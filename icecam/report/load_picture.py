@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from icecam.estimate.load import Load, Series, spindle_power_w
 from icecam.estimate.runtime import StageSeconds, runtime
 from icecam.ice.band import Band
-from icecam.plan import Result, StageResult
+from icecam.plan import Result
+from icecam.proving import StageResult
 from icecam.report.bits_picture import NONE_DARK, RAMP
 from icecam.report.letters import drawable
 from icecam.units import S_PER_MIN

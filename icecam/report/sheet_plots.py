@@ -7,7 +7,8 @@ from xml.etree.ElementTree import Element
 import numpy as np
 from numpy.typing import NDArray
 
-from icecam.plan import Result, StageResult
+from icecam.plan import Result
+from icecam.proving import StageResult
 from icecam.report.drawing import Box, drawing, line, rectangle, words
 from icecam.report.load_picture import clock, sampled, stretch_begins
 from icecam.report.markup import figure, tag

@@ -6,7 +6,8 @@ from xml.etree.ElementTree import Element
 
 from icecam.job.describe import describe
 from icecam.paths.toolpath import CUT
-from icecam.plan import Result, StageResult
+from icecam.plan import Result
+from icecam.proving import StageResult
 from icecam.report.load_picture import clock, watts
 from icecam.report.markup import shortened, tag
 from icecam.report.sheet_bits import bit_drawing

@@ -15,7 +15,8 @@ from icecam.ice.properties import density_kg_m3
 from icecam.job.energy import energy_of
 from icecam.job.records import Bit
 from icecam.paths.toolpath import CUT
-from icecam.plan import Result, StageResult
+from icecam.plan import Result
+from icecam.proving import StageResult
 from icecam.report.hours import hours_totals, keeping_record, machine_hours, time_records
 from icecam.report.warnings import warnings_of
 from icecam.units import MM3_PER_LITRE, S_PER_MIN

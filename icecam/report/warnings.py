@@ -10,7 +10,8 @@ from icecam.ice.limits import chip_temperature
 from icecam.job.bits import tip_size
 from icecam.job.energy import energy_of
 from icecam.job.records import Job
-from icecam.plan import Result, StageResult
+from icecam.plan import Result
+from icecam.proving import StageResult
 
 NOT_PLANNED: Final = (
     "these files were not planned here: step-down, rows, skin and T numbers are told as the job "

@@ -18,8 +18,9 @@ from icecam.geometry.sweeping import TILE
 from icecam.job.describe import describe
 from icecam.kernels.compiled import begun
 from icecam.paths.toolpath import RAPID, Toolpath
-from icecam.plan import Result, StageResult, TextFile
+from icecam.plan import Result
 from icecam.prove.proof import thickness
+from icecam.proving import StageResult, TextFile
 from icecam.units import MM3_PER_LITRE, MM_PER_INCH, S_PER_MIN
 from icecam.viewer.frames import Cut, grid_for, key_frames, on_grid, residues
 from icecam.viewer.marks import marks_of

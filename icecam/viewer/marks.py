@@ -10,9 +10,10 @@ import numpy as np
 
 from icecam.check import BareResult
 from icecam.estimate.pushes import worst_push
-from icecam.plan import Result, StageResult
+from icecam.plan import Result
 from icecam.prove.carving import GRAZE_MM
 from icecam.prove.proof import GOUGE_MM, RAPID_MM
+from icecam.proving import StageResult
 
 Kind = Literal["fault", "warning", "wall", "load", "deepest", "left"]
 Place = tuple[float, float, float]

@@ -18,7 +18,8 @@ from icecam.estimate.runtime import runtime
 from icecam.job.file import load
 from icecam.job.records import Job
 from icecam.paths.toolpath import CUT, Toolpath
-from icecam.plan import Result, StageResult, carve_stages, set_up
+from icecam.plan import Result, carve_stages, set_up
+from icecam.proving import StageResult
 from icecam.units import S_PER_MIN
 from post import dialect as dialects
 from post.reader import read

@@ -17,8 +17,9 @@ from rich.table import Table
 
 from icecam.geometry.field import HeightField
 from icecam.paths.toolpath import CUT, RAPID
-from icecam.plan import Result, StageResult, carve_stages, set_up
+from icecam.plan import Result, carve_stages, set_up
 from icecam.prove.proof import slope_weight, thickness
+from icecam.proving import StageResult
 from icecam.units import S_PER_MIN
 from tests.bench.demos import FACES, carved, job_of
 from tests.plan.open_data import coins, mountains

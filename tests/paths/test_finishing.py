@@ -17,6 +17,7 @@ from icecam.geometry.walls import no_walls
 from icecam.job.records import Bit
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.finishing import Need, steep_regions, sweeps
+from icecam.paths.resting import near_sculpture, resting_of
 from icecam.paths.stages import ladder
 from icecam.paths.toolpath import RAPID
 from icecam.prove.carving import Carved, carve
@@ -48,7 +49,8 @@ def planned(
     )  # fmt: skip
     stage = ladder(job)[1]
     wanted = sculpture_heights(surface, ice.grid)
-    finish = finish_stage(stage, job, surface, wanted, ice, no_walls())
+    resting = resting_of(stage, job, surface, wanted, near_sculpture(wanted, job))
+    finish = finish_stage(stage, job, resting, ice, no_walls())
     return finish, carve(ice, finish.path(), stage.cutting) if len(finish.pieces) else Carved(
         ice=ice,
         removed=np.zeros(0),
@@ -340,7 +342,9 @@ def test_a_stage_never_goes_much_deeper_than_its_step_down() -> None:
     domes = np.concatenate([solids.hemisphere(18.0, 5.0) + place for place in places])
     after = roughed(domes, job)
     stage = ladder(job)[1]
-    finish = finish_stage(stage, job, after.surface, after.wanted, after.carved.ice, no_walls())
+    near = near_sculpture(after.wanted, job)
+    resting = resting_of(stage, job, after.surface, after.wanted, near)
+    finish = finish_stage(stage, job, resting, after.carved.ice, no_walls())
     carved = carve(after.carved.ice, finish.path(), stage.cutting)
     assert carved.depth.max() > stage.step_down / 2
     assert carved.depth.max() <= 1.25 * stage.step_down

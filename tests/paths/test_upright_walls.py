@@ -22,6 +22,7 @@ from icecam.ice.constants import ICE_TENSION, SAFETY
 from icecam.ice.limits import side_force_a_mm
 from icecam.job.records import Bit
 from icecam.paths.finish_stage import Finish, finish_stage
+from icecam.paths.resting import near_sculpture, resting_of
 from icecam.paths.stages import ladder
 from icecam.paths.toolpath import RAPID
 from icecam.prove.carving import Carved, carve
@@ -57,7 +58,9 @@ def finished(
     size = g.nx * g.pitch, g.ny * g.pitch, high
     job = job_for(size, (FLAT, bit), scallop=scallop, detail=2 * scallop, skin=SKIN_MM)
     stage, surface = ladder(job)[1], surface_of(triangles)
-    finish = finish_stage(stage, job, surface, sculpture_heights(surface, g), ice, walls)
+    wanted = sculpture_heights(surface, g)
+    resting = resting_of(stage, job, surface, wanted, near_sculpture(wanted, job))
+    finish = finish_stage(stage, job, resting, ice, walls)
     path = finish.path()
     carved = carve(ice, path, stage.cutting, cylinders(bit, job.machine.spindle.body))
     points, rapid = np.concatenate([path.start[None], path.ends]), path.kind == RAPID

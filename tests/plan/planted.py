@@ -19,7 +19,8 @@ from icecam.geometry.field import HeightField
 from icecam.job.file import load
 from icecam.job.records import Bit, Block, Job, Shape
 from icecam.paths.stages import Stage
-from icecam.plan import Result, StageResult, TextFile, _examine, _Proving, carve_stages, set_up
+from icecam.plan import Result, carve_stages, held_against, set_up
+from icecam.proving import StageResult, TextFile, proven_stage
 from post.reader import Program
 from post.reader import read as read_text
 from tests.reference import text as twin
@@ -121,13 +122,13 @@ def parts_of(result: Result) -> tuple[Part, ...]:
 
 def proven(result: Result, parts: Sequence[Part], ice: HeightField) -> list[StageResult]:
     """Prove parts one after the other, each read from its text, on what the ones before leave."""
-    found = []
+    found, held = [], held_against(result.scene, result.walls)
     for part in parts:
         program: Program = read_text(part.text)
         file = TextFile(name="spoilt", text=part.text, unit=program.unit)
         path = program.toolpath
-        what = _Proving(part.stage, result.scene, ice, result.walls)
-        found.append(_examine(what, path, file, program))
+        job = result.scene.job
+        found.append(proven_stage(part.stage, path, file, program, job, ice, held))
         ice = found[-1].carved.ice
     return found
 

@@ -14,15 +14,17 @@ from icecam.choose.cost import rough_volume
 from icecam.choose.draft import draft
 from icecam.cli import main
 from icecam.estimate.runtime import runtime
+from icecam.geometry.field import HeightField
 from icecam.geometry.precut import read_remains
 from icecam.geometry.walls import no_walls
 from icecam.job.file import load
 from icecam.job.records import Job, Precut, Sawn
 from icecam.paths.rough_stage import rough_stage
-from icecam.paths.stages import ladder
+from icecam.paths.stages import Stage, ladder
 from icecam.paths.standing import coarse
-from icecam.paths.toolpath import CUT
-from icecam.plan import Scene, StageResult, _prove, _Proving, set_up
+from icecam.paths.toolpath import CUT, Toolpath
+from icecam.plan import Scene, _Proving, _written, held_against, set_up
+from icecam.proving import StageResult, asked_by, judged
 
 OWL = Path(__file__).parents[2] / "models" / "owl.stl"
 Clear = Literal["moat", "block"]
@@ -46,13 +48,20 @@ def owl_job(sawn: tuple[Sawn, ...], clear: Clear) -> Job:
     )
 
 
+def proved(scene: Scene, stage: Stage, path: Toolpath, ice: HeightField) -> StageResult:
+    """A stage written, read back and proven on given ice."""
+    tried = _written(_Proving(stage, scene, ice, no_walls()), path)
+    held = held_against(scene, no_walls())
+    return judged(tried, asked_by(tried, scene.job), ice, scene.job, held)
+
+
 @cache
 def roughed(sawn: tuple[Sawn, ...], clear: Clear) -> tuple[Scene, StageResult]:
     scene = set_up(OWL, owl_job(sawn, clear))
     stage = ladder(scene.job)[0]
     triangles = scene.placed.mesh.triangles
     path = rough_stage(stage, scene.job, triangles, scene.wanted, scene.ice).path
-    return scene, _prove(_Proving(stage, scene, scene.ice, no_walls()), path)
+    return scene, proved(scene, stage, path, scene.ice)
 
 
 def air_share(result: StageResult) -> float:
@@ -70,7 +79,7 @@ def test_the_owl_out_of_a_sawn_block_is_roughed_sooner(clear: Clear, least: floa
     assert minutes[1] < (1 - least) * minutes[0]
     assert air_share(cut) < air_share(whole) + 0.01
     exact = read_remains(cut_scene.job.block).heights(cut_scene.ice.grid, 0.0)
-    assert _prove(_Proving(cut.stage, cut_scene, exact, no_walls()), cut.planned).clean
+    assert proved(cut_scene, cut.stage, cut.planned, exact).clean
 
 
 JOB = """
@@ -170,5 +179,5 @@ def test_a_second_job_on_what_the_first_left(tmp_path: Path) -> None:
     assert second[0].seconds.total < 0.9 * first[0].seconds.total
     stage = second[0].stage
     for ice in (first[0].ice, after.ice):
-        assert _prove(_Proving(stage, after, ice, no_walls()), second[0].path).clean
+        assert proved(after, stage, second[0].path, ice).clean
     assert rough_volume(after, stage) < 0.6 * rough_volume(scene, stage)

@@ -4,8 +4,9 @@ from dataclasses import replace
 from functools import cache
 
 from icecam.job.records import Bit
-from icecam.plan import Result, StageResult, carve_stages, scene_of
+from icecam.plan import Result, carve_stages, scene_of
 from icecam.prove.proof import Gouge
+from icecam.proving import StageResult
 from tests.choose.scenes import ball, job_of, named, placed
 from tests.geometry import solids
 from tests.geometry.bits import make_bit

@@ -18,7 +18,8 @@ from matplotlib.text import Text
 from numpy.typing import NDArray
 
 from icecam.paths.toolpath import CUT
-from icecam.plan import Result, StageResult, carve_stages, scene_of
+from icecam.plan import Result, carve_stages, scene_of
+from icecam.proving import StageResult
 from icecam.report.load_picture import (
     PARTS,
     SLICES,
