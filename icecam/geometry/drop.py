@@ -190,9 +190,12 @@ def tip_heights(
     parts: tuple[tuple[Profile, float], ...],
     points: NDArray[np.float64],
     *,
-    lowest: float = -np.inf,
+    lowest: float | Heights = -np.inf,
 ) -> Heights:
-    """Lowest tip height at single points (n, 2), mm; `parts` as `parts_of` gives them."""
+    """Lowest tip height at single points (n, 2), mm; `parts` as `parts_of` gives them.
+
+    lowest : mm, no tip goes below, of all or of each point (n,)
+    """
     tips = np.full(len(points), lowest)
     where = np.ascontiguousarray(points, dtype=np.float64)
     for profile, base in parts:

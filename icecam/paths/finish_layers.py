@@ -22,9 +22,10 @@ from icecam.paths.finishing import (
     sweeps,
     tip_radius,
 )
-from icecam.paths.linking import Going, Rest
+from icecam.paths.linking import Going
 from icecam.paths.pieces import Pieces, joined, where_marked
 from icecam.paths.refining import refined
+from icecam.paths.resting import Rest
 from icecam.paths.rings import RING_GAP, needed, rings
 from icecam.paths.stages import Stage
 from icecam.paths.thin_walls import ThinWalls
@@ -50,7 +51,7 @@ class Ground:
     steep : number of the steep region at each tip, 0 elsewhere
     holder : lowest tip heights at which shank, nut and spindle are clear
     every : nodes from row to row
-    walls : that bear less than a whole step-down; rest : tip heights at points (n, 2)
+    walls : that bear less than a whole step-down; rest : tip heights at points
     """
 
     need: Need
@@ -65,7 +66,7 @@ class Ground:
 
     def settle(self, on_chord: NDArray[np.float64]) -> Heights:
         """Height of the tip at points (n, 3)."""
-        return self.rest(on_chord[:, :2])
+        return self.rest(on_chord[:, :2], -np.inf)
 
 
 def in_layers(stage: Stage, quality: Quality, ground: Ground, going: Going) -> Cuts:

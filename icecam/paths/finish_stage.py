@@ -13,9 +13,9 @@ from icecam.job.records import Job
 from icecam.paths.cut_order import Cuts
 from icecam.paths.finish_layers import Ground, in_layers
 from icecam.paths.finishing import Matter, need_for
-from icecam.paths.linking import Bears, Going, Rest, link
+from icecam.paths.linking import Bears, Going, link
 from icecam.paths.pieces import Pieces
-from icecam.paths.resting import Resting
+from icecam.paths.resting import Rest, Resting
 from icecam.paths.stages import Stage
 from icecam.paths.standing import Standing, landing, lowest_for, parts_above, spread
 from icecam.paths.thin_walls import thin_walls
@@ -81,10 +81,10 @@ class _Clear:
         tips = self.resting.tips
         return replace(tips, heights=np.where(self.holder > tips.heights, np.inf, tips.heights))
 
-    def rest(self, points: NDArray[np.float64]) -> Heights:
-        """Tip heights (n,) at points (n, 2) at which all of the bit is clear."""
+    def rest(self, points: NDArray[np.float64], least: float | Heights = -np.inf) -> Heights:
+        """Tip heights (n,) at points (n, 2) at which all of the bit is clear; see `Rest`."""
         clear = self.clear.heights[self.clear.grid.nearest(points[:, 0], points[:, 1])]
-        return np.maximum(self.resting.at(points), clear)
+        return self.resting.at(points, np.maximum(clear, least))
 
 
 def free_tips(stage: Stage, job: Job, resting: Resting, ice: HeightField) -> HeightField:

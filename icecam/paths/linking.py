@@ -12,6 +12,7 @@ from icecam.geometry.field import Heights
 from icecam.kernels.exchange import Hop
 from icecam.paths.pieces import Pieces, drawn_taut, simplified
 from icecam.paths.refining import refined
+from icecam.paths.resting import Rest
 from icecam.paths.standing import Standing
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 
@@ -22,8 +23,6 @@ BUMP_MM: Final = 5.0
 """A way along the surface is taken to have bumps of this radius, which bound its speed."""
 
 Points = NDArray[np.float64]
-Rest = Callable[[Points], Heights]
-"""Lowest heights (n,) of the tip at points (n, 2)."""
 Bears = Callable[[Points], NDArray[np.bool_]]
 """Whether a bit in passing may take what ice there is above points (n, 3) of its tip."""
 
@@ -146,7 +145,7 @@ def link(
 
 
 def _lifted(rest: Rest, lift: float) -> Rest:
-    return lambda points: rest(points) + lift
+    return lambda points, least: rest(points, least - lift) + lift
 
 
 class _Moves:
@@ -208,7 +207,7 @@ def _surface_ways(starts: Points, ends: Points, going: Going, rest: Rest) -> Pie
     points = starts[which] + share * (ends - starts)[which]
 
     def settle(on_chord: Points) -> Heights:
-        return np.maximum(on_chord[:, 2], rest(on_chord[:, :2]))
+        return rest(on_chord[:, :2], on_chord[:, 2])
 
     points[:, 2] = settle(points)
     strings = drawn_taut(Pieces(points=points, starts=edges))

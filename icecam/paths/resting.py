@@ -1,5 +1,6 @@
 """Where the tip of a finishing bit rests on the sculpture: what is known before any ice is."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,6 +17,10 @@ from icecam.paths.stages import Stage
 
 ALLOWANCE_MM: Final = 0.03
 """Ice kept between bit and sculpture, which takes up chords and rounding."""
+
+Rest = Callable[[NDArray[np.float64], float | Heights], Heights]
+"""Heights (n,) of the tip at points (n, 2), but none lower than the least that is given (mm): so
+low it does not matter, and is not searched for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,9 +41,9 @@ class Resting:
     lowest: float
     steep: NDArray[np.int32]
 
-    def at(self, points: NDArray[np.float64]) -> Heights:
-        """Return tip heights (n,) at points (n, 2)."""
-        return tip_heights(self.surface, self.parts, points, lowest=self.lowest)
+    def at(self, points: NDArray[np.float64], least: float | Heights = -np.inf) -> Heights:
+        """Return tip heights (n,) at points (n, 2); see `Rest`."""
+        return tip_heights(self.surface, self.parts, points, lowest=np.maximum(self.lowest, least))
 
 
 def resting_of(

@@ -15,10 +15,15 @@ from scipy import ndimage
 
 from icecam.geometry.field import Grid, Heights
 from icecam.paths.pieces import Pieces, near_marks, numbers_in, runs_of
+from icecam.paths.resting import Rest
 
 CLOSE_MM: Final = 0.004
 """Points of a ring are known to this, on the side away from the sculpture."""
 ROUNDS: Final = 18
+WALL: Final = 50.0
+"""Rise of the tip over way from which on it is taken to jump somewhere on it."""
+GUESSED: Final = 6
+"""Rounds in which the place is guessed from the tips at both ends; then ways are halved."""
 GAP: Final = 4
 """Points of a ring far from any mark that do not part it."""
 RING_GAP: Final = 6
@@ -28,12 +33,14 @@ ASKED: Final = 2
 
 Floats = NDArray[np.float64]
 Marks = NDArray[np.bool_]
-Rest = Callable[[Floats], Heights]
 Takes = Callable[[Floats, Floats, Heights], Marks]
 
 
 class Found(NamedTuple):
-    """Rings, and how high the tip stands where it rests at each of their points, mm."""
+    """Rings, and how high the tip stands where it rests at each of their points, mm.
+
+    What lies lower than the ring below one counts as far below.
+    """
 
     rings: Pieces
     tips: Heights
@@ -58,7 +65,7 @@ def rings(
     useful : nodes where the bit finds ice
     holder : lowest tip heights at which shank, nut and spindle are clear
     step : mm between levels
-    rest : exact tip heights at points (n, 2)
+    rest : exact tip heights at points
     takes : whether a tip may take ice anywhere between two points (n, 2) at a height (n,); of what
         is left out no point would, and none that is nearer to one that may than `RING_GAP` and one
     """
@@ -68,7 +75,7 @@ def rings(
             found = found.some(takes(found.low, found.high, found.z))
         if not found.open.any():
             break
-        found = _nearer(found, turn, rest)
+        found = _nearer(found, turn, 2 * step, rest)
     points = np.column_stack([found.low, found.z])
     return Found(Pieces(points=points, starts=found.starts), found.z + found.under)
 
@@ -194,19 +201,22 @@ def _near_marks(
                 yield z, np.asarray(line, dtype=np.float64) + corner
 
 
-def _nearer(found: _Between, turn: int, rest: Rest) -> _Between:
-    """Ask for the tip at a place on each open way: by false position, halved every other turn.
+def _nearer(found: _Between, turn: int, deep: float, rest: Rest) -> _Between:
+    """Ask for the tip at a place on each open way: by false position, in the middle at walls.
 
-    The lower end comes close from below, where the bit does not cut into the sculpture.
+    The lower end comes close from below, where the bit does not cut into the sculpture. How much
+    lower than `deep` (mm) under the ring the tip stands does not matter.
     """
     at = np.flatnonzero(found.open)
     low, high, under, over = found.low[at], found.high[at], found.under[at], found.over[at]
     # aimed at the lower side, where one step is enough if the surface is straight
     share = (under + CLOSE_MM / 2) / np.minimum(under - over, -1e-12)
-    if turn % 2 == 1:
-        share = np.full(len(at), 0.5)
-    point = low + np.clip(share, 0.02, 0.98)[:, None] * (high - low)
-    off = rest(point) - found.z[at]
+    apart = np.linalg.norm(high - low, axis=1)
+    share[(over - under > WALL * apart) | (turn >= GUESSED)] = 0.5
+    # every other turn not too near an end, of which the other one might never come close
+    least = 0.1 if turn % 2 == 1 else 0.02
+    point = low + np.clip(share, least, 1 - least)[:, None] * (high - low)
+    off = rest(point, found.z[at] - deep) - found.z[at]
     above = off > 0
     ends = [each.copy() for each in (found.low, found.high, found.under, found.over)]
     ends[0][at[~above]], ends[2][at[~above]] = point[~above], off[~above]

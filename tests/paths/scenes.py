@@ -1,5 +1,6 @@
 """Small jobs, solids by hand and questions to paths by definition, shared by the tests of paths."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 from math import inf
@@ -16,6 +17,7 @@ from icecam.geometry.profile import cylinders
 from icecam.job.file import load
 from icecam.job.records import Bit, Job
 from icecam.paths.linking import Going
+from icecam.paths.resting import Rest
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import CUT, Toolpath
@@ -172,3 +174,8 @@ def tower() -> Roughed:
 
 
 TOWER = shapely.box(35.0, 27.0, 55.0, 43.0)
+
+
+def resting_on(heights: Callable[[Floats], Floats]) -> Rest:
+    """Return where a tip rests on heights (n,) at points (n, 2)."""
+    return lambda points, least: np.maximum(heights(points), least)

@@ -18,7 +18,7 @@ from icecam.paths.standing import COARSE_MM, FINER_MM, Standing, parts_above
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 from icecam.prove.carving import Carved, carve
 from tests.geometry.bits import solid_of
-from tests.paths.scenes import BALL, GOING, SPINDLE_MM
+from tests.paths.scenes import BALL, GOING, SPINDLE_MM, resting_on
 from tests.reference.profile import Solid
 from tests.reference.standing import travel_height
 
@@ -113,7 +113,7 @@ def _linked(seed: int) -> _Linked:
         np.zeros(len(pieces)),
         standing,
         GOING,
-        _sculpture,
+        resting_on(_sculpture),
         lambda points: ~_in_tower(towers, points),
     )
     carved = carve(ice, path, cutting_end(BALL), ABOVE)

@@ -69,7 +69,7 @@ def _rings(
     x, y = np.meshgrid(GRID.x - centre[0], GRID.y - centre[1])
     shape = x.shape
 
-    def rest(points: Floats) -> Floats:
+    def rest(points: Floats, _least: float | Floats) -> Floats:
         return tip(np.hypot(points[:, 0] - centre[0], points[:, 1] - centre[1]))
 
     return rings(
@@ -191,7 +191,7 @@ def test_each_region_has_rings_of_its_own() -> None:
     tips = np.where((GRID.x > -10) & (GRID.x < -6), 9.0, 0.0)
     tips = tips + np.where((GRID.x > 7) & (GRID.x < 10), 7.0, 0.0)
 
-    def rest(points: Floats) -> Floats:
+    def rest(points: Floats, _least: float | Floats) -> Floats:
         x = points[:, 0]
         return np.where((x > -10) & (x < -6), 9.0, 0.0) + np.where((x > 7) & (x < 10), 7.0, 0.0)
 
@@ -233,7 +233,14 @@ def test_lines_drawn_near_marks_are_those_of_the_whole_region(
     holder = np.where(rng.random(tips.shape) < 0.02, np.inf, -np.inf)
 
     found, _ = rings(
-        tips, grid, regions, useful, holder, STEP_MM, lambda at: np.full(len(at), 1e9), everywhere
+        tips,
+        grid,
+        regions,
+        useful,
+        holder,
+        STEP_MM,
+        lambda at, _: np.full(len(at), 1e9),
+        everywhere,
     )
     inside = ndimage.binary_dilation(regions > 0, iterations=2)
     near = ndimage.maximum_filter(useful, size=5)
@@ -283,6 +290,53 @@ def _step(tips: Floats, number: int, line: Floats) -> frozenset[tuple[float, flo
     return frozenset(ends)
 
 
+# Found between two nodes, whatever lies between them
+
+_rises = st.lists(
+    st.tuples(st.floats(-6, 0.5), st.floats(-3, 2)).map(
+        lambda pair: (10 ** pair[0], 10 ** pair[1])
+    ),
+    min_size=2,
+    max_size=30,
+)
+"""Way and rise, mm."""
+
+
+@settings(deadline=None, derandomize=True, max_examples=100)
+@given(_rises, st.floats(-0.5, 0.5))
+def test_points_are_as_near_as_said_on_ramps_walls_and_levels(
+    rises: list[tuple[float, float]], shift: float
+) -> None:
+    """The tip rises along x alone, by ramps; where it is as high as the ring is their inverse.
+
+    Points lie there or before, no farther than 0.004 mm, or rest no more than that lower. What is
+    told of tips more than two steps under a ring may be too high.
+    """
+    ways, heights = (np.concatenate([[0.0], np.cumsum(each)]) for each in zip(*rises, strict=True))
+    ways = ways - ways.mean() + shift
+
+    def tip(points: Floats) -> Floats:
+        return np.asarray(np.interp(points[:, 0], ways, heights))
+
+    def rest(points: Floats, least: float | Floats) -> Floats:
+        return np.maximum(tip(points), least)
+
+    nodes = np.column_stack([each.ravel() for each in np.meshgrid(GRID.x, GRID.y)])
+    shape = (GRID.ny, GRID.nx)
+    found, tips = rings(
+        tip(nodes).reshape(shape), GRID, np.ones(shape, dtype=np.int32),
+        np.ones(shape, dtype=np.bool_), np.full(shape, -np.inf), STEP_MM, rest, everywhere,
+    )  # fmt: skip
+    z = found.points[:, 2]
+    assert len(np.unique(z)) >= (heights[-1] - heights[0]) / STEP_MM - 2
+    exactly, at = np.interp(z, heights, ways), tip(found.points)
+    assert (at <= z).all()
+    near = exactly - found.points[:, 0] <= CLOSE_MM + 1e-9
+    assert (near | (z - at <= CLOSE_MM)).all()
+    deep = z - 2 * STEP_MM
+    np.testing.assert_allclose(np.maximum(tips, deep), np.maximum(at, deep), rtol=0.0, atol=1e-9)
+
+
 # Spared where no ice is taken
 
 
@@ -319,7 +373,7 @@ def test_what_is_left_out_takes_no_ice(seed: int, count: int, reach: float) -> N
     def found(asked: Callable[[Floats, Floats, Floats], Marks]) -> Found:
         return rings(
             tips, GRID, np.ones(shape, dtype=np.int32), np.ones(shape, dtype=np.bool_),
-            np.full(shape, -np.inf), STEP_MM, rest, asked,
+            np.full(shape, -np.inf), STEP_MM, lambda at, _least: rest(at), asked,
         )  # fmt: skip
 
     whole, some = found(everywhere), found(takes)

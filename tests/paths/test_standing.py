@@ -33,7 +33,7 @@ from icecam.paths.toolpath import RAPID
 from icecam.prove.carving import carve
 from tests.geometry.bits import BITS, solid_of
 from tests.kernels.grids import profile_of
-from tests.paths.scenes import FLAT, GOING, highest_within
+from tests.paths.scenes import FLAT, GOING, highest_within, resting_on
 from tests.reference.profile import Solid
 from tests.reference.standing import travel_height
 
@@ -199,7 +199,8 @@ def test_a_rapid_down_beside_a_column_is_clear_when_the_text_rounds(beside: floa
     line = np.array([[3.25 - 1.5 - beside, 3.25, 3.5], [1.0, 3.25, 3.5]])
     standing = Standing(ice=ice, cutting=cutting, above=())
     path = link(
-        pieces_of([line]), np.zeros(1), standing, GOING, lambda points: np.full(len(points), 3.5),
+        pieces_of([line]), np.zeros(1), standing, GOING,
+        resting_on(lambda points: np.full(len(points), 3.5)),
         lambda points: np.ones(len(points), dtype=np.bool_),
     )  # fmt: skip
     written = replace(path, start=path.start.round(3), ends=path.ends.round(3))

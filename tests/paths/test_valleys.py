@@ -1,5 +1,6 @@
 """Valleys: one run along a narrow strip, in its middle, and nothing of the strip forgotten."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 from math import inf, sqrt
@@ -17,7 +18,6 @@ from icecam.geometry.field import Grid, HeightField, cells
 from icecam.geometry.profile import cutting_end
 from icecam.geometry.sweeping import sweep
 from icecam.paths.finishing import Matter, need_for
-from icecam.paths.linking import Rest
 from icecam.paths.pieces import Pieces, at_cliffs, pieces_of
 from icecam.paths.valleys import middle_lines, traced, valleys
 from tests.geometry import solids
@@ -202,7 +202,7 @@ def test_a_groove_is_followed_along_its_length_and_left_within_the_tolerance() -
     assert left[:, off < 12.0].max() < 0.1 + 0.06
 
 
-def _scene() -> tuple[HeightField, Matter, Rest]:
+def _scene() -> tuple[HeightField, Matter, Callable[[Floats], Floats]]:
     """A ball of 2 mm on rough ground after rows of one of 6 mm, half a millimetre apart."""
     rough = np.random.default_rng(3).uniform(0.0, 3.0, (22, 26))
     surface = surface_of(solids.relief(rough, 1.5))

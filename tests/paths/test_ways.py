@@ -1,5 +1,6 @@
 """Single ways between cuts by hand: over, along or down to the ice, and how long they take."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from math import sqrt
 from typing import Final
@@ -12,11 +13,11 @@ from numpy.typing import NDArray
 
 from icecam.geometry.field import HeightField, cells
 from icecam.geometry.profile import Cylinder, cutting_end
-from icecam.paths.linking import Bears, Going, Rest, link
+from icecam.paths.linking import Bears, Going, link
 from icecam.paths.pieces import pieces_of
 from icecam.paths.standing import Standing, parts_above
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
-from tests.paths.scenes import BALL, GOING, places_on
+from tests.paths.scenes import BALL, GOING, places_on, resting_on
 
 Floats = NDArray[np.float64]
 OFF_MM: Final = 0.025
@@ -90,8 +91,8 @@ def _floor(points: Floats) -> Floats:
 
 
 def _one_way(
-    rest: Rest, bears: Bears, *, gap: tuple[float, float] = (8.5, 11.5), top: float = 0.0,
-    going: Going = GOING, above: tuple[Cylinder, ...] = (), drop: float = 0.0,
+    heights: Callable[[Floats], Floats], bears: Bears, *, gap: tuple[float, float] = (8.5, 11.5),
+    top: float = 0.0, going: Going = GOING, above: tuple[Cylinder, ...] = (), drop: float = 0.0,
 ) -> Toolpath:  # fmt: skip
     """Two cuts in a row with a gap between, on level ice 60 x 20; at z = 0, the second lower."""
     grid = cells((60.0, 20.0), CELL_MM)
@@ -106,7 +107,7 @@ def _one_way(
         np.zeros(len(lines)),
         standing,
         going,
-        rest,
+        resting_on(heights),
         bears,
     )
 
@@ -114,10 +115,10 @@ def _one_way(
 def test_a_way_over_a_ridge_goes_over_it() -> None:
     """A ridge 5 mm high between two cuts: the way rests on it and is no higher (definition)."""
 
-    def rest(points: Floats) -> Floats:
+    def heights(points: Floats) -> Floats:
         return np.where(np.abs(points[:, 0] - 10.0) < 0.6, 5.0, 0.0)
 
-    path = _one_way(rest, _always)
+    path = _one_way(heights, _always)
     assert (path.kind == RAPID).sum() == 2
     places, which = places_on(path, 0.01)
     cut = places[path.feed[which] == GOING.feed]
@@ -129,10 +130,10 @@ def test_a_way_over_a_ridge_goes_over_it() -> None:
 def test_a_way_over_a_hollow_goes_straight_across() -> None:
     """A hollow 9 mm deep between two cuts at its rim: drawn taut, the way stays at z = 0."""
 
-    def rest(points: Floats) -> Floats:
+    def heights(points: Floats) -> Floats:
         return np.minimum(0.0, np.abs(points[:, 0] - 20.0) * 0.9 - 9.0)
 
-    path = _one_way(rest, _always, gap=(10.0, 30.0))
+    path = _one_way(heights, _always, gap=(10.0, 30.0))
     assert (path.kind == RAPID).sum() == 2
     np.testing.assert_allclose(path.ends[path.feed == GOING.feed, 2], 0.0, atol=ROUND)
 
@@ -160,16 +161,16 @@ def test_a_way_goes_up_where_the_bit_may_not_take_the_ice(gap: float) -> None:
 def test_a_way_to_a_cut_beside_is_gone_along_whatever_ice_it_meets(drop: float) -> None:
     """2 mm in plan, and up to 4 mm down: with a `beside` of 2 mm along, with less up (by hand)."""
 
-    def rest(points: Floats) -> Floats:
+    def heights(points: Floats) -> Floats:
         return np.full(len(points), -9.0)
 
     for beside, rapids in ((2.0, 2), (1.99, 5), (0.0, 5)):
         going = replace(GOING, beside=beside)
-        path = _one_way(rest, _never, gap=(9.0, 11.0), going=going, drop=drop)
+        path = _one_way(heights, _never, gap=(9.0, 11.0), going=going, drop=drop)
         assert (path.kind == RAPID).sum() == rapids
         across = (path.begins[:, 0] == 9.0) & (path.ends[:, 0] == 11.0)
         assert list(path.kind[across]) == [CUT if rapids == 2 else RAPID]
-    assert (_one_way(rest, _always, gap=(9.0, 11.0), drop=drop).kind == RAPID).sum() == 2
+    assert (_one_way(heights, _always, gap=(9.0, 11.0), drop=drop).kind == RAPID).sum() == 2
 
 
 def test_a_way_to_a_cut_beside_goes_up_where_that_is_quicker() -> None:
@@ -179,12 +180,12 @@ def test_a_way_to_a_cut_beside_goes_up_where_that_is_quicker() -> None:
     up at 25 mm/s take 2.5 s, and 60.5 mm down at 12 mm/s 5 s.
     """
 
-    def rest(points: Floats) -> Floats:
+    def heights(points: Floats) -> Floats:
         return np.where(np.abs(points[:, 0] - 10.0) < 0.6, 60.0, 0.0)
 
     going = replace(GOING, beside=3.0)
-    assert (_one_way(rest, _never, going=going).kind == RAPID).sum() == 5
-    assert (_one_way(rest, _never, going=going, top=60.0).kind == RAPID).sum() == 2
+    assert (_one_way(heights, _never, going=going).kind == RAPID).sum() == 5
+    assert (_one_way(heights, _never, going=going, top=60.0).kind == RAPID).sum() == 2
 
 
 def test_a_way_goes_up_where_that_is_quicker() -> None:
@@ -238,7 +239,7 @@ def test_what_is_wider_above_keeps_the_bit_high() -> None:
         np.zeros(len(lines)),
         standing,
         GOING,
-        _floor,
+        resting_on(_floor),
         _never,
     )
     level = (path.kind == RAPID) & (path.begins[:, 2] == path.ends[:, 2])
@@ -249,6 +250,6 @@ def test_no_cuts_are_no_moves() -> None:
     grid = cells((5.0, 5.0), CELL_MM)
     ice = HeightField(grid=grid, heights=np.ones((grid.ny, grid.nx)))
     standing = Standing(ice=ice, cutting=cutting_end(BALL), above=())
-    path = link(pieces_of([]), np.zeros(0), standing, GOING, _floor, _always)
+    path = link(pieces_of([]), np.zeros(0), standing, GOING, resting_on(_floor), _always)
     assert len(path) == 0
     assert path.start[2] == GOING.safe
