@@ -1,7 +1,8 @@
 """What a sculpture looks like from above and from the sides, as lines to draw.
 
 Takes triangles and heights; gives the highest and lowest point at each place along the block, and
-rings of equal height. Gaps between the highest and the lowest point are not looked for.
+rings of equal height. Parts that stand apart along the block have an outline each; gaps between
+the highest and the lowest point are not looked for.
 """
 
 from typing import Final, NamedTuple
@@ -31,6 +32,19 @@ class Skyline(NamedTuple):
         there = np.column_stack([self.along, self.high])
         back = np.column_stack([self.along, self.low])[::-1]
         return np.concatenate([there, back])
+
+
+def skylines(triangles: Floats, axis: int, count: int) -> list[Skyline]:
+    """Return the outline of each part of triangles (n, 3, 3) seen level across an axis.
+
+    Parts stand apart if nothing is between them along the axis (0: X, 1: Y); each is told of at
+    `count` places.
+    """
+    begins, ends = triangles[:, :, axis].min(axis=1), triangles[:, :, axis].max(axis=1)
+    order = np.argsort(begins, kind="stable")
+    reached = np.maximum.accumulate(ends[order])
+    apart = np.flatnonzero(begins[order][1:] > reached[:-1]) + 1
+    return [skyline(part, axis, count) for part in np.split(triangles[order], apart)]
 
 
 def skyline(triangles: Floats, axis: int, count: int) -> Skyline:

@@ -13,7 +13,7 @@ import numpy as np
 from icecam.plan import Result
 from icecam.report.drawing import Box, Points, area, chain, drawing, line, rectangle, words
 from icecam.report.markup import tag
-from icecam.report.outlines import bands, shadow, skyline
+from icecam.report.outlines import bands, shadow, skylines
 from icecam.report.sheet_zero import HOLD_BOX, ZERO_BOX
 from icecam.units import MM_PER_INCH
 
@@ -149,13 +149,13 @@ def from_side(result: Result, lie: Lie) -> Element:
 def _level(result: Result, lie: Lie, axis: int) -> list[Element]:
     """Block, floor, sculpture and the height of the lowest tip, seen level across an axis."""
     wide, z = lie.size[axis] * lie.scale, lie.size[2] * lie.scale
-    ring = skyline(result.scene.placed.mesh.triangles, axis, _PLACES).ring
-    paper = simplified(ring * (1, -1) * lie.scale + (0, z))
+    parts = skylines(result.scene.placed.mesh.triangles, axis, _PLACES)
+    paper = [simplified(part.ring * (1, -1) * lie.scale + (0, z)) for part in parts]
     floor, lowest = z - lie.floor * lie.scale, z - lie.lowest * lie.scale
     return [
         rectangle(Box(0, 0, wide, z), "block"),
         rectangle(Box(0, floor, wide, z - floor), "floor"),
-        area([paper], "sculpture"),
+        area(paper, "sculpture"),
         line((-2.0, lowest), (wide + 2.0, lowest), "lowest"),
         line((-3.0, z), (wide + 3.0, z), "bed"),
     ]

@@ -4,12 +4,13 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from icecam.geometry.field import Grid, HeightField
-from icecam.report.outlines import MOST_CELLS, bands, shadow, skyline
+from icecam.report.outlines import MOST_CELLS, bands, shadow, skyline, skylines
 from icecam.report.sheet_views import simplified
 
 Floats = NDArray[np.float64]
@@ -41,6 +42,30 @@ def test_skyline_against_every_edge_cut_by_hand(
                     heights.append(a[2] + share * (b[2] - a[2]))
         assert low == pytest.approx(min(heights, default=np.inf), abs=1e-6)
         assert high == pytest.approx(max(heights, default=-np.inf), abs=1e-6)
+
+
+def box_at(low: tuple[float, float, float], size: tuple[float, float, float]) -> Floats:
+    """Triangles (12, 3, 3) of a box with its least corner at `low`."""
+    low_corner, sides = np.array(low), np.array(size)
+    return np.asarray(
+        trimesh.creation.box(bounds=[low_corner, low_corner + sides]).triangles, dtype=np.float64
+    )
+
+
+def test_parts_that_stand_apart_have_an_outline_each() -> None:
+    """Across X the first two boxes touch and the others stand alone; across Y all are one."""
+    boxes = [
+        box_at((30.0, 0.0, 2.0), (10.0, 5.0, 6.0)),
+        box_at((0.0, 1.0, 0.0), (4.0, 5.0, 3.0)),
+        box_at((4.0, 2.0, 1.0), (6.0, 5.0, 8.0)),
+        box_at((900.0, 4.0, 0.0), (0.5, 5.0, 7.0)),  # thinner than places along all would lie apart
+    ]
+    found = skylines(np.concatenate(boxes), 0, 50)
+    assert [(part.along[0], part.along[-1]) for part in found] == [(0, 10), (30, 40), (900, 900.5)]
+    assert [(part.low.min(), part.high.max()) for part in found] == [(0, 9), (2, 8), (0, 7)]
+    assert all(np.isfinite(part.ring).all() for part in found)
+    (one,) = skylines(np.concatenate(boxes), 1, 50)
+    assert (one.along[0], one.along[-1], one.low.min(), one.high.max()) == (0, 9, 0, 9)
 
 
 def area_of(ring: Floats) -> float:

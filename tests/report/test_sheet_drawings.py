@@ -1,6 +1,7 @@
 """Drawings of the job sheet are to scale and hold the dimensions of the things they show."""
 
 import re
+from dataclasses import replace
 from math import cos, hypot, radians, sin, tan
 from xml.etree import ElementTree as ET
 
@@ -134,6 +135,27 @@ def test_views_are_drawn_where_the_sculpture_lies() -> None:
         block = by_class(drawn, "block")[0]
         assert number_of(block, "width") / lie.scale == pytest.approx(SIZE[along], abs=0.01)
         assert number_of(block, "height") / lie.scale == pytest.approx(SIZE[across], abs=0.01)
+
+
+def test_nothing_is_drawn_between_bodies_that_stand_apart() -> None:
+    """Two domes, 3 mm apart along X: two half discs from the front, one from the side."""
+    result = dome()
+    mesh = result.scene.placed.mesh
+    away = (2 * RADIUS + 3.0, 0.0, 0.0)
+    both = np.concatenate([mesh.triangles, mesh.triangles + away])
+    placed = replace(result.scene.placed, mesh=replace(mesh, triangles=both))
+    result = replace(result, scene=replace(result.scene, placed=placed))
+    lie = lie_of(result, 98.0)
+    (front,) = by_class(from_front(result, lie), "sculpture")
+    assert front.attrib["d"].count("M") == 2
+    edges = AT[0] + np.array([-RADIUS, RADIUS, RADIUS + 3.0, 3 * RADIUS + 3.0])
+    x = points_of(front)[:, 0] / lie.scale
+    assert (x.min(), x.max()) == pytest.approx((edges[0], edges[3]), abs=0.3)
+    halfway = edges[1:3].mean()
+    gap = x[x < halfway].max(), x[x > halfway].min()
+    assert gap == pytest.approx(tuple(edges[1:3]), abs=0.3)
+    (side,) = by_class(from_side(result, lie), "sculpture")
+    assert side.attrib["d"].count("M") == 1
 
 
 def test_the_lowest_tip_is_drawn_at_its_height() -> None:
