@@ -17,7 +17,7 @@ from icecam.kernels.compiled import each_of
 LARGEST: Final = 2**31 - 1
 """The page holds whole numbers in 32 bits."""
 _EFFORT: Final = 6
-_AT_ONCE: Final = 4_000_000
+AT_ONCE: Final = 4_000_000
 """Bytes that are squeezed in one go; more would only keep one core busy for longer."""
 _STREAM_HEAD, _LAST_BLOCK = b"\x78\x9c", b"\x03\x00"
 """Of a zlib stream of common effort; an empty last block (RFC 1951, 3.2.6)."""
@@ -87,7 +87,7 @@ def pack(head: Mapping[str, Any], sections: Sequence[Section]) -> bytes:
     text = json.dumps({**head, "sections": table}, allow_nan=False).encode()
     contents = [len(text).to_bytes(_HEAD_BYTES, "little") + text, *(s.content for s in sections)]
     views = [memoryview(content) for content in contents]
-    pieces = [v[at : at + _AT_ONCE] for v in views for at in range(0, len(v), _AT_ONCE)]
+    pieces = [v[at : at + AT_ONCE] for v in views for at in range(0, len(v), AT_ONCE)]
     check = 1
     for piece in pieces:
         check = zlib.adler32(piece, check)

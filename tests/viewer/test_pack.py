@@ -26,7 +26,7 @@ from icecam.viewer.frames import (
     residues,
 )
 from icecam.viewer.marks import marks_of
-from icecam.viewer.pack import pack, plain, whole
+from icecam.viewer.pack import AT_ONCE, pack, plain, whole
 from icecam.viewer.page import job_page
 from icecam.viewer.skeleton import skeleton
 from tests.viewer.scene import result_of_five
@@ -72,6 +72,35 @@ def test_a_packed_head_tells_where_sections_lie() -> None:
     place = head["sections"]["b"]
     assert head["project"] == "x"
     assert body[place["at"] : place["at"] + place["count"]] == b"345"
+
+
+def of_page(page: bytes) -> bytes:
+    """Take the packed bytes out of a page again."""
+    (held,) = re.findall(rb'id="dry-run-data">(.*?)</script>', page, flags=re.DOTALL)
+    return re.sub(rb"=(.)", lambda hit: bytes([hit[1][0] - SHIFT]), held, flags=re.DOTALL)
+
+
+@pytest.mark.parametrize("more", [-1, 0, 1, AT_ONCE + 7])
+def test_content_longer_than_a_piece_comes_back_whole(more: int) -> None:
+    """One stream of many pieces, in a page: all that any reader of zlib (RFC 1950) gives back.
+
+    What is squeezed holds letters of a text and numbers in planes, the last piece of each short.
+    """
+    rng = np.random.default_rng(11)
+    text = rng.integers(32, 48, AT_ONCE + more, dtype=np.uint8).tobytes()
+    values = rng.integers(-(2**27), 2**27, AT_ONCE // 2)
+    sections = [plain("text", text), whole("values", values), plain("end", b"end")]
+    unpacked = zlib.decompressobj()
+    raw = unpacked.decompress(of_page(job_page("", "", "t", pack({"project": "x"}, sections))))
+    assert (unpacked.eof, unpacked.unused_data) == (True, b"")
+    length = int.from_bytes(raw[:4], "little")
+    head, body = json.loads(raw[4 : 4 + length]), raw[4 + length :]
+    assert body == b"".join(section.content for section in sections)
+    for section in sections:
+        told = head["sections"][section.name]
+        assert body[told["at"] :][: len(section.content)] == section.content
+        assert (told["count"], told["planes"]) == (section.length, section.planes)
+    assert len(sections[1].content) > AT_ONCE
 
 
 def test_a_skeleton_keeps_words_and_comments() -> None:
