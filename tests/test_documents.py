@@ -1,5 +1,6 @@
 """What README and DEVELOPERS claim, held against the code."""
 
+import argparse
 import json
 import re
 import tomllib
@@ -50,6 +51,22 @@ def test_top_level_holds_what_was_agreed() -> None:
     agreed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "icecam", "post", "tests", "models"}
     names = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
     assert names - {"icecam.egg-info", "build"} == agreed | {"sample_output"}
+
+
+def _options(of: argparse.ArgumentParser) -> set[str]:
+    """Names of the options of a command, but for those that every command has."""
+    return {name for action in of._actions for name in action.option_strings} - {"-h", "--help"}
+
+
+def test_every_option_of_a_command_stands_in_the_readme() -> None:
+    (commands,) = (
+        action for action in parser()._actions if isinstance(action, argparse._SubParsersAction)
+    )
+    assert "split" in commands.choices
+    for command, of in commands.choices.items():
+        assert f"icecam {command}" in README
+        for option in _options(of):
+            assert re.search(rf"{option}\b", README), f"{command} {option}"
 
 
 def test_the_readme_commands_are_commands() -> None:
