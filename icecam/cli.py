@@ -176,7 +176,7 @@ def _carve_into(folder: Path, options: argparse.Namespace, job: "Job") -> int:
     from icecam.report.picture import pictures
     from icecam.report.progress import working
     from icecam.report.sheet import job_sheet, sheet_style
-    from icecam.report.summary import summary
+    from icecam.report.summary import job_records, summary
     from icecam.report.tables import (
         bit_lines,
         ice_lines,
@@ -198,7 +198,8 @@ def _carve_into(folder: Path, options: argparse.Namespace, job: "Job") -> int:
             scene = with_best_bits(scene, choice)
         result = carve_stages(scene, lambda doing, share: say(doing, 0.3 + 0.6 * share))
         say("writing", 0.95)
-        told, used = summary(result), job_files(result.scene.job)
+        used = job_files(result.scene.job)
+        told = summary(result) | {"job": job_records(used)}
         _stop_tidily()
         with beside(folder) as place:
             drawn = {"from-above.png": pictures(result)} | load_pictures(result)

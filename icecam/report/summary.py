@@ -1,6 +1,7 @@
 """summary.json: what a job is, what each file does, what the proof found. Keys are stable."""
 
 import hashlib
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -55,6 +56,17 @@ def summary(result: Result) -> dict[str, Any]:
         "machines": machine_hours([stage.path for stage in result.stages]),
         "keeping": keeping_record(result.scene, times),
     }
+
+
+def job_records(files: Mapping[str, bytes]) -> list[dict[str, str]]:
+    """Return what `summary` knows nothing of: the files of the job beside it, for the key `job`.
+
+    files : content by name, as `icecam.report.folder.job_files` gives them
+    """
+    return [
+        {"file": name, "sha256": hashlib.sha256(content).hexdigest()}
+        for name, content in files.items()
+    ]
 
 
 def _round(value: float) -> float:

@@ -4,6 +4,7 @@ Digests (FIPS 180-4) stand in summary.json. One changed byte is enough: a feed, 
 """
 
 import hashlib
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -29,7 +30,10 @@ def names_of(told: dict[str, Any]) -> tuple[str, ...]:
 
 
 def changed_files(place: Path, told: dict[str, Any]) -> tuple[Changed, ...]:
-    """Compare each file of a folder with its digest.
+    """Compare the files of a folder with their digests: cut files, then the job and what it names.
+
+    A sentence about the job stands with the first cut file. Summaries of older versions hold no
+    digest of the job, which is taken as it is then.
 
     told : the summary of the folder
 
@@ -37,15 +41,31 @@ def changed_files(place: Path, told: dict[str, Any]) -> tuple[Changed, ...]:
     ------
     OutputError : a file that cannot be read
     """
-    found = []
-    said = {Path(stage["file"]).name: str(stage["sha256"]) for stage in told["stages"]}
-    for name in names_of(told):
-        digest = _digest(place / name)
-        if digest != said[name]:
-            found.append(
-                Changed(name, f"{name} is not the file that was proven{_both(digest, said[name])}")
-            )
-    return tuple(found)
+    cuts, job = _said(told["stages"]), _said(told.get("job", []))
+    first = next(iter(cuts), "")
+    return (
+        *(
+            Changed(name, f"{name} is not the file that was proven{both}")
+            for name, both in _others(place, cuts)
+        ),
+        *(
+            Changed(first, f"{name} is not the file that was carved with{both}")
+            for name, both in _others(place, job)
+        ),
+    )
+
+
+def _said(records: Iterable[Mapping[str, Any]]) -> dict[str, str]:
+    """Return the digest of each file that records tell of, by its name."""
+    return {Path(each["file"]).name: str(each["sha256"]) for each in records}
+
+
+def _others(place: Path, said: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """Give each file of a folder that has another digest than said, and how they differ."""
+    for name, digest in said.items():
+        found = _digest(place / name)
+        if found != digest:
+            yield name, _both(found, digest)
 
 
 def changed_sculpture(file: Path, told: dict[str, Any]) -> tuple[Changed, ...]:

@@ -1,7 +1,7 @@
 """A folder that `icecam carve` made, read back: the job, the files, the ice before each stage.
 
 `job.toml` holds the job as used, `summary.json` names the stages and what each of them does, which
-the files must really do: a file that was cut short, swapped or changed is refused.
+the files must really do: a file that was cut short, swapped or changed is refused, the job too.
 """
 
 import json

@@ -152,11 +152,16 @@ def test_a_thin_wall(tmp_path: Path) -> None:
 
 
 def test_check_and_resume_refuse_alike(usual: Tried, capsys: pytest.CaptureFixture[str]) -> None:
-    """The same files on a machine with a weaker spindle than they were made for."""
-    job = usual.folder / "job.toml"
-    before = job.read_text()
+    """The same files on a machine with a weaker spindle than they were made for.
+
+    The summary is that of an older version, without the digest by which the job would be refused.
+    """
+    job, summary = usual.folder / "job.toml", usual.folder / "summary.json"
+    before, told = job.read_text(), summary.read_text()
     job.write_text(before.replace("1500.0", "9.0").replace("500.0]", "9.0]"))
     assert job.read_text() != before
+    older = {key: said for key, said in json.loads(told).items() if key != "job"}
+    summary.write_text(json.dumps(older))
     try:
         for arguments in (
             ["check", str(usual.folder)],
@@ -167,4 +172,5 @@ def test_check_and_resume_refuse_alike(usual: Tried, capsys: pytest.CaptureFixtu
             assert "more than the 9 W that the spindle gives" in capsys.readouterr().out
     finally:
         job.write_text(before)
+        summary.write_text(told)
     assert sorted(path.name for path in usual.folder.glob("*.ngc")) == usual.names

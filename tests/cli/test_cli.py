@@ -88,6 +88,9 @@ def test_digests_are_those_of_the_files(carved: Path, dome: Path) -> None:
     for stage in told["stages"]:
         text = (carved / stage["file"]).read_bytes()
         assert stage["sha256"] == hashlib.sha256(text).hexdigest()
+    (used,) = told["job"]
+    digest = hashlib.sha256((carved / "job.toml").read_bytes()).hexdigest()
+    assert used == {"file": "job.toml", "sha256": digest}
 
 
 def words_up_to(text: str, line: int) -> dict[str, float]:

@@ -163,6 +163,22 @@ def test_bad_input_is_one_sentence_and_exit_2(
     assert _files(folder) == before
 
 
+@pytest.mark.parametrize("name", ["job.toml", "precut-heights.csv"])
+@pytest.mark.parametrize("command", ["resume --stage 2 --line 500", "split --minutes 2"])
+def test_another_job_than_carved_with_is_refused(
+    command: str, name: str, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One byte more, which changes nothing of what the file says."""
+    (folder / name).write_bytes((folder / name).read_bytes() + b"\n")
+    before = _files(folder)
+    verb, *rest = command.split()
+    assert cli.main([verb, str(folder), *rest]) == cli.BAD_INPUT
+    told = capsys.readouterr().err
+    assert f"{name} is not the file that was carved with" in told
+    assert len(told.strip().splitlines()) == 1
+    assert _files(folder) == before
+
+
 def test_a_folder_that_is_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["split", str(tmp_path / "none"), "--hours", "4"]) == cli.BAD_INPUT
     assert "name a folder that `icecam carve` made" in capsys.readouterr().err
@@ -171,10 +187,16 @@ def test_a_folder_that_is_none(tmp_path: Path, capsys: pytest.CaptureFixture[str
 def test_refused_by_the_proof_is_exit_3_and_writes_nothing(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A machine smaller than the one the job was carved for: the rest breaks a limit of travel."""
-    job = folder / "job.toml"
+    """A machine smaller than the one the job was carved for: the rest breaks a limit of travel.
+
+    The summary is that of an older version, which holds no digest of the job.
+    """
+    job, summary = folder / "job.toml", folder / "summary.json"
     text = re.sub(r"travel = \[[\d.]+", "travel = [70.0", job.read_text())
     job.write_text(text)
+    told = json.loads(summary.read_text())
+    del told["job"]
+    summary.write_text(json.dumps(told))
     before = _files(folder)
     assert cli.main(["resume", str(folder), "--stage", "1", "--line", "60"]) == cli.REFUSED
     said = capsys.readouterr().out

@@ -109,6 +109,24 @@ def test_one_byte_is_told_and_the_file_is_looked_at_all_the_same(
     assert b"is not the file that was proven" in (place / "seen" / "job.html").read_bytes()
 
 
+def test_another_job_is_told_and_the_files_are_looked_at_all_the_same(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = place / "cut" / "job.toml"
+    job.write_bytes(job.read_bytes() + b"\n")
+    assert checked(place / "cut") == cli.REFUSED
+    said = capsys.readouterr().out
+    told = [line for line in said.splitlines() if "is not the file that was carved with" in line]
+    assert len(told) == 1
+    assert re.match(r"refused: \S+: job\.toml is not the file that was carved with", told[0])
+    assert "deepest cut into the sculpture" in said
+    summary = place / "cut" / "summary.json"
+    older = json.loads(summary.read_text())
+    del older["job"]
+    summary.write_text(json.dumps(older))
+    assert checked(place / "cut") == cli.CLEAN
+
+
 @pytest.mark.parametrize("given", [False, True])
 def test_one_byte_of_the_sculpture(
     given: bool, place: Path, capsys: pytest.CaptureFixture[str]

@@ -83,23 +83,38 @@ def _proven_as_it_is(place: Path) -> None:
     _say(place, "stages", told["stages"])
 
 
+def _older_summary(place: Path) -> None:
+    """Take out the digest of the job, which older versions did not write."""
+    told = json.loads((place / "summary.json").read_text())
+    del told["job"]
+    (place / "summary.json").write_text(json.dumps(told))
+
+
 def _older(place: Path) -> None:
     (place / "job.toml").unlink()
+
+
+def _other_margin(place: Path) -> None:
+    job = place / "job.toml"
+    job.write_text(job.read_text().replace("margin = 5.0", "margin = 6.0"))
 
 
 def _other_rack(place: Path) -> None:
     job = place / "job.toml"
     job.write_text(job.read_text().replace("half-inch ball", "another ball"))
+    _older_summary(place)
 
 
 def _other_stick_out(place: Path) -> None:
     job = place / "job.toml"
     job.write_text(job.read_text().replace("stick_out = 125.0", "stick_out = 130.0"))
+    _older_summary(place)
 
 
 def _other_zero(place: Path) -> None:
     job = place / "job.toml"
     job.write_text(job.read_text().replace("zero = [0.0, 0.0,", "zero = [0.0, 2.0,"))
+    _older_summary(place)
 
 
 def _refused(place: Path) -> None:
@@ -138,6 +153,7 @@ def _file_gone(place: Path) -> None:
         (_other_place, r"3-finish.* is not the file that was proven .*; `icecam check "),
         (_other_moves, "moves in stage 2, the summary says"),
         (_older, r"holds no job\.toml"),
+        (_other_margin, r"job\.toml is not the file that was carved with .*; `icecam check "),
         (_other_rack, "has no bit for stage 2"),
         (_other_stick_out, r"130\.0\] where the summary has .*125\.0\]"),
         (_other_zero, "where the summary has"),
@@ -210,8 +226,8 @@ def test_a_sculpture_with_one_byte_changed_is_another(copy: Path) -> None:
 
 
 def test_a_sculpture_that_would_lie_elsewhere_is_refused(copy: Path) -> None:
-    job = copy / "job.toml"
-    job.write_text(job.read_text().replace("margin = 5.0", "margin = 6.0"))
+    _other_margin(copy)
+    _older_summary(copy)
     with pytest.raises(MeshError, match=r"lies elsewhere in the block than summary\.json"):
         find_sculpture(read_folder(copy), PANEL)
 
