@@ -50,7 +50,7 @@ def begun(work: Callable[[], Found]) -> Callable[[], Found]:
     Who asks does the work where nobody has begun it, so nobody waits for a free core, and work
     may be shared again.
     """
-    job = _pool(max(1, (os.cpu_count() or 1) - 1)).submit(work)
+    job = _pool(os.cpu_count() or 1).submit(work)
     return lambda: work() if job.cancel() else job.result()
 
 

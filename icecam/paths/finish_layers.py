@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from icecam.geometry.field import Heights
 from icecam.job.records import Quality
+from icecam.kernels.compiled import begun
 from icecam.paths.cut_order import Cuts, Layer, in_order
 from icecam.paths.finishing import (
     CLIFF,
@@ -26,10 +27,10 @@ from icecam.paths.linking import Going
 from icecam.paths.pieces import Pieces, joined, where_marked
 from icecam.paths.refining import refined
 from icecam.paths.resting import Rest
-from icecam.paths.rings import RING_GAP, needed, rings
+from icecam.paths.rings import RING_GAP, Crossings, crossings_of, needed, rings
 from icecam.paths.stages import Stage
 from icecam.paths.thin_walls import ThinWalls
-from icecam.paths.valleys import Traced
+from icecam.paths.valleys import Traced, trace
 
 BAND: Final = 0.4
 """Flute lengths that ice may stand over a cut: then it is gone before the shank passes it."""
@@ -47,7 +48,7 @@ class Ground:
     """What the cuts of a stage are made on: arrays over the grid of tips (ny, nx).
 
     need, matter : what the bit would take, and of which ice
-    useful : tips where the bit takes ice that matters, before any cut; traced : valleys first
+    useful : tips where the bit takes ice that matters, before any cut
     steep : number of the steep region at each tip, 0 elsewhere
     holder : lowest tip heights at which shank, nut and spindle are clear
     every : nodes from row to row
@@ -57,16 +58,15 @@ class Ground:
     need: Need
     matter: Matter
     useful: Marks
-    traced: Traced
     steep: NDArray[np.int32]
     holder: Heights
     every: int
     walls: ThinWalls
     rest: Rest
 
-    def settle(self, on_chord: NDArray[np.float64]) -> Heights:
-        """Height of the tip at points (n, 3)."""
-        return self.rest(on_chord[:, :2], -np.inf)
+    def settle(self, points: NDArray[np.float64]) -> Heights:
+        """Height of the tip at points (n, 2) or (n, 3)."""
+        return self.rest(points[:, :2], -np.inf)
 
 
 def in_layers(stage: Stage, quality: Quality, ground: Ground, going: Going) -> Cuts:
@@ -76,22 +76,28 @@ def in_layers(stage: Stage, quality: Quality, ground: Ground, going: Going) -> C
     there the cuts on the surface go by steps as well, as they do beside thin walls, by what those
     bear. Elsewhere ice is gone that stands so high over a cut that the shank would pass it.
     """
-    grid, corner = ground.need.grid, stage.cutting.corner
-    surface = joined(
-        [
-            _rings(stage, quality, ground),
-            refined(_rows(stage, ground), corner, ground.settle),
-            refined(ground.traced.runs, corner, ground.settle),
-        ]
+    need, detail = ground.need, quality.detail
+    step = stepover_for(stage.cutting, quality.scallop) * CLOSER
+    # what waits for nothing in common goes side by side
+    crossing = begun(
+        lambda: crossings_of(need.tips, need.grid, ground.steep, ground.useful, ground.holder, step)
     )
-    upper = [
-        (refined(rows, corner, ground.settle), lift) for rows, lift in _upper_layers(stage, ground)
-    ]
-    deep = ndimage.maximum_filter(ground.need.depth, size=3) > stage.step_down
-    layers = [_layer(stage, ground, deep, *each) for each in (*upper, (surface, 0.0))]
+    upper = begun(lambda: _upper_layers(stage, ground))
+    traced = trace(need, ground.useful, ground.matter, ground.settle, detail, stage.stepover)
+    ringed = begun(lambda: _rings(stage, detail, ground, traced, crossing(), step))
+    runs = begun(lambda: _settled(stage, ground, traced.runs))
+    rows = _settled(stage, ground, _rows(stage, ground, traced))
+    surface = joined([ringed(), rows, runs()])
+    deep = ndimage.maximum_filter(need.depth, size=3) > stage.step_down
+    layers = [_layer(stage, ground, deep, *each) for each in (*upper(), (surface, 0.0))]
     # whatever a bit takes, another one took or will take from as far off
     reach = 2 * stage.cutting.radius
-    return in_order(layers, reach, np.array([grid.x0, grid.y0, going.safe]), going.hop)
+    return in_order(layers, reach, np.array([need.grid.x0, need.grid.y0, going.safe]), going.hop)
+
+
+def _settled(stage: Stage, ground: Ground, pieces: Pieces) -> Pieces:
+    """Return pieces with points between theirs where the tip would rest higher or lower."""
+    return refined(pieces, stage.cutting.corner, ground.settle)
 
 
 def _layer(stage: Stage, ground: Ground, deep: Marks, pieces: Pieces, lift: float) -> Layer:
@@ -108,7 +114,9 @@ def _layer(stage: Stage, ground: Ground, deep: Marks, pieces: Pieces, lift: floa
     return Layer(pieces=lifted, lift=lift, most=most)
 
 
-def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
+def _rings(
+    stage: Stage, detail: float, ground: Ground, traced: Traced, crossings: Crossings, step: float
+) -> Pieces:
     """Level rings on steep ice where tracing has left something, and where the ice is thick.
 
     A run at the foot of a wall would take all the skin over it at once, however high. Rings begin
@@ -118,11 +126,10 @@ def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
     # skin thinner than the nodes lie apart is met by none at the foot, only by those on the wall
     tops = ndimage.maximum_filter(need.tips + need.depth, size=3)
     thick = tops - ndimage.minimum_filter(need.tips, size=3) > BAND * stage.bit.flute_length
-    step = stepover_for(stage.cutting, quality.scallop) * CLOSER
-    least = SURE * quality.detail
+    least = SURE * detail
 
     def takes(may: Callable[[Matter, NDArray[np.intp]], Marks], thick: Marks) -> Marks:
-        marks = may(ground.traced.matter, np.arange(len(thick)))
+        marks = may(traced.matter, np.arange(len(thick)))
         others = np.flatnonzero(thick & ~marks)
         marks[others] = may(ground.matter, others)
         return marks
@@ -133,10 +140,7 @@ def _rings(stage: Stage, quality: Quality, ground: Ground) -> Pieces:
             thick[need.grid.nearest(*low.T)] | thick[need.grid.nearest(*high.T)],
         )
 
-    found, tips = rings(
-        need.tips, need.grid, ground.steep, ground.useful, ground.holder, step, ground.rest,
-        may_take,
-    )  # fmt: skip
+    found, tips = rings(crossings, step, ground.rest, may_take)
     deepest = ground.walls.beside(found.points, stage.step_down)
     marks = needed(found.points, step, deepest, tips)
     at = found.points[marks]
@@ -158,14 +162,14 @@ def _upper_layers(stage: Stage, ground: Ground) -> list[tuple[Pieces, float]]:
         lift = layer * stage.step_down
         where = useful & (need.depth > lift)
         rows = sweeps(need, where, first_row=0, every=every, gap=tip, cliff=CLIFF * tip)
-        layers.append((rows, lift))
+        layers.append((_settled(stage, ground, rows), lift))
     return layers
 
 
-def _rows(stage: Stage, ground: Ground) -> Pieces:
+def _rows(stage: Stage, ground: Ground, traced: Traced) -> Pieces:
     """Rows where tracing has left something, and rows between where it falls away across them."""
     need, every, tip = ground.need, ground.every, tip_radius(stage.cutting)
-    where = ground.traced.useful & ~ndimage.binary_erosion(ground.steep > 0, iterations=2)
+    where = traced.useful & ~ndimage.binary_erosion(ground.steep > 0, iterations=2)
     tilted = where & (slope_along(need.tips, need.grid.pitch, axis=0) > TILTED)
     rows = sweeps(need, where, first_row=0, every=every, gap=tip, cliff=CLIFF * tip)
     between = sweeps(need, tilted, first_row=every // 2, every=every, gap=tip, cliff=CLIFF * tip)

@@ -20,7 +20,6 @@ from icecam.paths.stages import Stage
 from icecam.paths.standing import Standing, landing, lowest_for, parts_above, spread
 from icecam.paths.thin_walls import thin_walls
 from icecam.paths.toolpath import Toolpath
-from icecam.paths.valleys import traced
 
 AWAY_MM: Final = 0.3
 BESIDE_CONTACT_MM: Final = 1.0
@@ -126,7 +125,6 @@ def finish_stage(
         matter=matter,
         steep=resting.steep,
         useful=useful,
-        traced=traced(need, useful, matter, clear.rest, job.quality.detail, stage.stepover),
         holder=holder,
         every=resting.every,
         walls=thin_walls(walls, stage, job),

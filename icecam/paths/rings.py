@@ -46,30 +46,17 @@ class Found(NamedTuple):
     tips: Heights
 
 
-def rings(
-    tips: Heights,
-    grid: Grid,
-    regions: NDArray[np.int32],
-    useful: Marks,
-    holder: Heights,
-    step: float,
-    rest: Rest,
-    takes: Takes,
-) -> Found:
-    """Level rings of all steep regions, but for what is sure to take no ice.
+def rings(crossings: "Crossings", step: float, rest: Rest, takes: Takes) -> Found:
+    """Level rings found exactly, but for what is sure to take no ice.
 
     Parameters
     ----------
-    tips, grid : tip heights (ny, nx), mm
-    regions : number of the steep region at each node, 0 for none
-    useful : nodes where the bit finds ice
-    holder : lowest tip heights at which shank, nut and spindle are clear
     step : mm between levels
     rest : exact tip heights at points
     takes : whether a tip may take ice anywhere between two points (n, 2) at a height (n,); of what
         is left out no point would, and none that is nearer to one that may than `RING_GAP` and one
     """
-    found = _on_edges(tips, grid, regions, useful, holder, step)
+    found = crossings
     for turn in range(ROUNDS):
         if turn < ASKED:
             found = found.some(takes(found.low, found.high, found.z))
@@ -95,7 +82,7 @@ def needed(points: Heights, step: float, deepest: Heights, tips: Heights) -> Mar
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Between:
+class Crossings:
     """Rings whose points lie somewhere on straight ways, between where the tip is lower and higher.
 
     starts : of the rings, as in `Pieces`; z (points,) : their heights
@@ -116,15 +103,15 @@ class _Between:
         marks: Marks = (apart > CLOSE_MM) & (self.under < -CLOSE_MM)
         return marks
 
-    def some(self, marks: Marks) -> "_Between":
+    def some(self, marks: Marks) -> "Crossings":
         """Return the stretches with marks, with what lies between them and one point more."""
         return self.parts(*near_marks(self.starts, marks, RING_GAP))
 
-    def parts(self, first: NDArray[np.intp], last: NDArray[np.intp]) -> "_Between":
+    def parts(self, first: NDArray[np.intp], last: NDArray[np.intp]) -> "Crossings":
         """Return those of these stretches of points, half-open, that are longer than a point."""
         long = last - first > 1
         kept, starts = numbers_in(first[long], last[long])
-        return _Between(
+        return Crossings(
             starts=starts,
             z=self.z[kept],
             low=self.low[kept],
@@ -134,15 +121,22 @@ class _Between:
         )
 
 
-def _on_edges(
+def crossings_of(
     tips: Heights,
     grid: Grid,
     regions: NDArray[np.int32],
     useful: Marks,
     holder: Heights,
     step: float,
-) -> _Between:
-    """Rings that cross edges of the grid, near what is useful and where the holder is clear."""
+) -> Crossings:
+    """Find where level rings of all steep regions cross edges of the grid.
+
+    tips, grid : tip heights (ny, nx), mm
+    regions : number of the steep region at each node, 0 for none
+    useful : nodes where the bit finds ice; rings go near them alone
+    holder : lowest tip heights at which shank, nut and spindle are clear
+    step : mm between levels
+    """
     near = ndimage.maximum_filter(useful, size=5)
     levels: list[float] = []
     lines: list[Floats] = [np.zeros((0, 2))]
@@ -165,7 +159,7 @@ def _on_edges(
     swap = (tips[a[:, 1], a[:, 0]] > tips[b[:, 1], b[:, 0]])[:, None]
     low, high = np.where(swap, b, a), np.where(swap, a, b)
     origin = np.array([grid.x0, grid.y0])
-    found = _Between(
+    found = Crossings(
         starts=starts,
         z=z,
         low=origin + grid.pitch * low,
@@ -201,7 +195,7 @@ def _near_marks(
                 yield z, np.asarray(line, dtype=np.float64) + corner
 
 
-def _nearer(found: _Between, turn: int, deep: float, rest: Rest) -> _Between:
+def _nearer(found: Crossings, turn: int, deep: float, rest: Rest) -> Crossings:
     """Ask for the tip at a place on each open way: by false position, in the middle at walls.
 
     The lower end comes close from below, where the bit does not cut into the sculpture. How much

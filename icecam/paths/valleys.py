@@ -50,7 +50,7 @@ class Traced:
     useful: Marks
 
 
-def traced(
+def trace(
     need: Need, useful: Marks, matter: Matter, rest: Rest, detail: float, stepover: float
 ) -> Traced:
     """Trace what is useful and narrow, as often as that takes ice.

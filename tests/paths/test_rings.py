@@ -15,7 +15,16 @@ from scipy import ndimage
 
 from icecam.geometry.field import Grid
 from icecam.paths.pieces import Pieces, where_marked
-from icecam.paths.rings import CLOSE_MM, GAP, RING_GAP, Found, needed, rings
+from icecam.paths.rings import (
+    CLOSE_MM,
+    GAP,
+    RING_GAP,
+    Crossings,
+    Found,
+    crossings_of,
+    needed,
+    rings,
+)
 
 Floats = NDArray[np.float64]
 Marks = NDArray[np.bool_]
@@ -72,16 +81,21 @@ def _rings(
     def rest(points: Floats, _least: float | Floats) -> Floats:
         return tip(np.hypot(points[:, 0] - centre[0], points[:, 1] - centre[1]))
 
-    return rings(
+    crossings = crossings_of(
         tip(np.hypot(x, y)),
         GRID,
         np.ones(shape, dtype=np.int32) if regions is None else regions,
         np.ones(shape, dtype=np.bool_) if useful is None else useful,
         np.full(shape, -np.inf) if holder is None else holder,
         STEP_MM,
-        rest,
-        everywhere,
-    ).rings
+    )
+    return rings(crossings, STEP_MM, rest, everywhere).rings
+
+
+def _all_over(tips: Floats, step: float) -> Crossings:
+    """Crossings of one region that is the whole grid, useful and clear everywhere."""
+    one = np.ones(tips.shape, dtype=np.int32)
+    return crossings_of(tips, GRID, one, one > 0, np.full(tips.shape, -np.inf), step)
 
 
 def everywhere(low: Floats, _high: Floats, _z: Floats) -> Marks:
@@ -196,10 +210,11 @@ def test_each_region_has_rings_of_its_own() -> None:
         return np.where((x > -10) & (x < -6), 9.0, 0.0) + np.where((x > 7) & (x < 10), 7.0, 0.0)
 
     shape = regions.shape
-    found = rings(
+    crossings = crossings_of(
         np.broadcast_to(tips, shape).copy(), GRID, regions, np.ones(shape, dtype=np.bool_),
-        np.full(shape, -np.inf), 1.0, rest, everywhere,
-    ).rings  # fmt: skip
+        np.full(shape, -np.inf), 1.0,
+    )  # fmt: skip
+    found = rings(crossings, 1.0, rest, everywhere).rings
     left = [line for line in _lines(found) if (line[:, 0] < 0.0).all()]
     right = [line for line in _lines(found) if (line[:, 0] > 0.0).all()]
     assert len(left) + len(right) == len(found)
@@ -232,16 +247,8 @@ def test_lines_drawn_near_marks_are_those_of_the_whole_region(
     regions = ndimage.binary_closing(rng.random(tips.shape) < 0.4).astype(np.int32)
     holder = np.where(rng.random(tips.shape) < 0.02, np.inf, -np.inf)
 
-    found, _ = rings(
-        tips,
-        grid,
-        regions,
-        useful,
-        holder,
-        STEP_MM,
-        lambda at, _: np.full(len(at), 1e9),
-        everywhere,
-    )
+    crossings = crossings_of(tips, grid, regions, useful, holder, STEP_MM)
+    found, _ = rings(crossings, STEP_MM, lambda at, _: np.full(len(at), 1e9), everywhere)
     inside = ndimage.binary_dilation(regions > 0, iterations=2)
     near = ndimage.maximum_filter(useful, size=5)
     least, most = set(), set()
@@ -322,11 +329,8 @@ def test_points_are_as_near_as_said_on_ramps_walls_and_levels(
         return np.maximum(tip(points), least)
 
     nodes = np.column_stack([each.ravel() for each in np.meshgrid(GRID.x, GRID.y)])
-    shape = (GRID.ny, GRID.nx)
-    found, tips = rings(
-        tip(nodes).reshape(shape), GRID, np.ones(shape, dtype=np.int32),
-        np.ones(shape, dtype=np.bool_), np.full(shape, -np.inf), STEP_MM, rest, everywhere,
-    )  # fmt: skip
+    crossings = _all_over(tip(nodes).reshape(GRID.ny, GRID.nx), STEP_MM)
+    found, tips = rings(crossings, STEP_MM, rest, everywhere)
     z = found.points[:, 2]
     assert len(np.unique(z)) >= (heights[-1] - heights[0]) / STEP_MM - 2
     exactly, at = np.interp(z, heights, ways), tip(found.points)
@@ -367,14 +371,10 @@ def test_what_is_left_out_takes_no_ice(seed: int, count: int, reach: float) -> N
         return np.asarray((off.reshape(7, -1) < reach + far).any(axis=0))
 
     nodes = np.column_stack([each.ravel() for each in np.meshgrid(GRID.x, GRID.y)])
-    tips = rest(nodes).reshape(GRID.ny, GRID.nx)
-    shape = tips.shape
+    crossings = _all_over(rest(nodes).reshape(GRID.ny, GRID.nx), STEP_MM)
 
     def found(asked: Callable[[Floats, Floats, Floats], Marks]) -> Found:
-        return rings(
-            tips, GRID, np.ones(shape, dtype=np.int32), np.ones(shape, dtype=np.bool_),
-            np.full(shape, -np.inf), STEP_MM, lambda at, _least: rest(at), asked,
-        )  # fmt: skip
+        return rings(crossings, STEP_MM, lambda at, _least: rest(at), asked)
 
     whole, some = found(everywhere), found(takes)
     kept = [where_marked(each, near(each.points[:, :2]), RING_GAP) for each in (whole[0], some[0])]

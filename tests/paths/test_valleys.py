@@ -19,7 +19,7 @@ from icecam.geometry.profile import cutting_end
 from icecam.geometry.sweeping import sweep
 from icecam.paths.finishing import Matter, need_for
 from icecam.paths.pieces import Pieces, at_cliffs, pieces_of
-from icecam.paths.valleys import middle_lines, traced, valleys
+from icecam.paths.valleys import middle_lines, trace, valleys
 from tests.geometry import solids
 from tests.geometry.bits import make_bit
 from tests.paths.test_finishing import planned
@@ -233,7 +233,7 @@ def test_what_is_left_after_tracing_is_as_if_all_was_asked_again() -> None:
     tips, matter, rest = _scene()
     need = need_for(tips, matter, np.ones(tips.heights.shape, dtype=np.bool_))
     useful = need.bite > 0.1
-    found = traced(need, useful, matter, rest, 0.1, 0.6)
+    found = trace(need, useful, matter, rest, 0.1, 0.6)
     assert len(found.runs) > 30
     heights = matter.ice.heights.copy()
     for n in range(len(found.runs)):
@@ -263,7 +263,7 @@ def test_a_run_is_known_as_far_as_its_bit_and_the_next_one_reach() -> None:
     nodes = tips.grid.x
     free = np.tile((nodes == 0.0) | (nodes >= 5.0), (30, 1))
     need = need_for(tips, matter, free)
-    found = traced(need, need.bite > 1.0, matter, lambda at: np.zeros(len(at)), 1.0, 0.6)
+    found = trace(need, need.bite > 1.0, matter, lambda at: np.zeros(len(at)), 1.0, 0.6)
     assert len(found.runs) == 1
     before, after = (need.bite > 1.0)[15], found.useful[15]
     assert nodes[before].tolist() == [0.0, *np.arange(5.0, 18.0, 0.5)]
