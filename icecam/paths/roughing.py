@@ -85,8 +85,10 @@ class Rougher:
             return area
         reachable = area.buffer(2 * SMOOTH_MM)
         shapely.prepare(reachable)
+        # loops of the level above may have kept off so far from what they were to sweep
+        swept = area.buffer(-2 * SMOOTH_MM)
         for loop in loops(area, self._cut.stepover):
-            self._follow(loop, z, over, reachable)
+            self._follow(loop, z, over, reachable, swept)
         self._lower([area], [z])
         return area
 
@@ -136,7 +138,9 @@ class Rougher:
         way = shapely.shortest_line(core, shapely.Point(line.points[0]))
         if not reachable.covers(way):
             self._travel((float(line.points[0, 0]), float(line.points[0, 1])))
-            self._cut_along(self._ramp(line.and_back(), z, level.over), z, also_first=False)
+            # a collar that is trimmed later may still stand here
+            ramp = self._ramp(line.and_back(), z, level.over, level.top)
+            self._cut_along(ramp, z, also_first=False)
             return
         aside = shapely.get_coordinates(way)[0]
         place = (float(aside[0]), float(aside[1]))
@@ -186,8 +190,13 @@ class Rougher:
         self._feeds.append(feed)
         self._at = point
 
-    def _follow(self, loop: Loop, z: float, over: float, reachable: BaseGeometry) -> None:
-        """Go to a loop and once round it."""
+    def _follow(
+        self, loop: Loop, z: float, over: float, reachable: BaseGeometry, swept: BaseGeometry
+    ) -> None:
+        """Go to a loop and once round it.
+
+        swept : where the bit was down to `over` for sure
+        """
         near = loop if self._at is None else loop.turned_to(self._at[:2])
         if self._near(near.points[0], z, reachable):
             self._cut_along(near, z, also_first=True)
@@ -199,8 +208,23 @@ class Rougher:
             self._come_down(start, z, z)
             self._cut_along(loop, z, also_first=True)
             return
-        self._travel((float(near.points[0, 0]), float(near.points[0, 1])))
-        self._cut_along(self._ramp(near, z, over), z, also_first=False)
+        place, ground = self._open_place(near.points[0], over, reachable, swept)
+        self._travel(place)
+        self._cut_along(self._ramp(near, z, over, ground), z, also_first=False)
+
+    def _open_place(
+        self, start: NDArray[np.float64], over: float, reachable: BaseGeometry, swept: BaseGeometry
+    ) -> tuple[tuple[float, float], float]:
+        """Where to come down for a loop that begins at `start`, and the highest ice there.
+
+        At the edge of what was swept a rapid would graze the ice that stands beside it.
+        """
+        way = shapely.shortest_line(swept, shapely.Point(start))
+        if way is not None and way.length < self._cut.stepover and reachable.covers(way):
+            x, y = shapely.get_coordinates(way)[0].tolist()
+            return (x, y), over
+        stands = travel(self.standing, self._bit, start[None], start[None])[0]
+        return (float(start[0]), float(start[1])), max(over, float(stands))
 
     def _cut_along(self, loop: Line, z: float, *, also_first: bool) -> None:
         feeds = np.where(loop.slot, self._cut.slot_feed, self._cut.feed)
@@ -247,20 +271,22 @@ class Rougher:
         self._add((target[0], target[1], z), RAPID, np.nan)
 
     def _come_down(self, target: tuple[float, float], low: float, ground: float) -> None:
-        """Come straight down to `low`, slower from the clearance over the ice on."""
+        """Come straight down to the clearance over the ice, then slower to `low` at `target`."""
         assert self._at is not None
-        for z, kind, feed in (
-            (ground + self._cut.clearance, RAPID, np.nan),
-            (low, CUT, self._cut.approach),
-        ):
-            if z < self._at[2]:
-                self._add((*target, z), kind, feed)
+        x, y, z = self._at
+        if ground + self._cut.clearance < z:
+            self._add((x, y, ground + self._cut.clearance), RAPID, np.nan)
+        if low < self._at[2]:
+            self._add((*target, low), CUT, self._cut.approach)
 
-    def _ramp(self, loop: Loop, z: float, over: float) -> Loop:
-        """Come down along the loop, again and again if it is short; returns it begun at the end."""
+    def _ramp(self, loop: Loop, z: float, over: float, ground: float) -> Loop:
+        """Come down along the loop, again and again if it is short; returns it begun at the end.
+
+        ground : mm, highest ice where the bit stands, over the loop's beginning or just beside it
+        """
         start = (float(loop.points[0, 0]), float(loop.points[0, 1]))
         low = over + SLOW_MM
-        self._come_down(start, low, over)
+        self._come_down(start, low, ground)
         around = float(loop.reach[-1])
         length = (low - z) / tan(radians(self._cut.ramp_deg))
         if length < around:

@@ -332,7 +332,7 @@ def test_no_plunge_into_ice(name: str) -> None:
     steep = down & (drop > level * tan(radians(5.0)) + 1e-9)
     assert down.any()
     assert scene.carved.removed[steep].sum() == 0.0
-    assert (level[steep] == 0.0).all()
+    assert (level[steep] <= 3 * SMOOTH_MM).all()
 
 
 @pytest.mark.parametrize("name", SCENES)
