@@ -183,12 +183,14 @@ def _quicker_ways(
     if len(near) == 0:
         return {}
     ways = _surface_ways(starts[near], ends[near], going, rest)
-    drawn = simplified(ways, STRAIGHT_MM)
+    # up a wall go steps that would stop the bit at each: a string over them climbs it at once
+    drawn = simplified(drawn_taut(ways), STRAIGHT_MM)
     steps = np.linalg.norm(np.diff(drawn.points, axis=0), axis=1)
     steps[drawn.starts[1:-1] - 1] = 0.0
     lengths = np.add.reduceat(np.append(steps, 0.0), drawn.starts[:-1])
     quick = lengths / going.pace <= seconds[near]
-    # straight ways keep two points, and the ice between those may be thick
+    # straight ways keep two points, and the ice between those may be thick: asked are the points
+    # below the string, where there is no less
     short = np.hypot(*(ends[near] - starts[near])[:, :2].T) <= going.beside
     asked = np.repeat(quick & ~short, np.diff(ways.starts))
     borne = np.repeat(quick, np.diff(ways.starts))
