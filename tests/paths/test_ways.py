@@ -11,8 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from icecam.estimate.runtime import runtime
 from icecam.geometry.field import HeightField, cells
 from icecam.geometry.profile import Cylinder, cutting_end
+from icecam.job.file import load
 from icecam.paths.linking import Bears, Going, link
 from icecam.paths.pieces import pieces_of
 from icecam.paths.standing import Standing, parts_above
@@ -125,6 +127,41 @@ def test_a_way_over_a_ridge_goes_over_it() -> None:
     assert (cut[np.abs(cut[:, 0] - 10.0) < 0.55, 2] >= 5.0 - OFF_MM).all()
     assert cut[:, 2].max() <= 5.0 + ROUND
     assert cut[:, 2].min() >= -OFF_MM
+
+
+@pytest.mark.parametrize("bow", [0.5, 1.0, 2.0])
+def test_a_way_over_a_leaning_wall_climbs_it_at_once(bow: float) -> None:
+    """A ridge 10 mm high, its sides leaning in by 0.1 mm and bowed out, straight or bowed in.
+
+    By the controller's model the way is no slower than up, across and down, each from rest to rest
+    (closed form), as it were with a stop at every few hundredths of the lean.
+    """
+
+    def heights(points: Floats) -> Floats:
+        inside = (1.0 - np.abs(points[:, 0] - 10.0)) / 0.1
+        return 10.0 * np.clip(inside, 0.0, 1.0) ** bow
+
+    path = _one_way(heights, _always, top=20.0)
+    machine = load(None).machine
+    between = (path.begins[:, 0] >= 8.5) & (path.ends[:, 0] <= 11.5) & (path.kind == CUT)
+    between &= path.feed == GOING.feed
+    ends = path.ends[between]
+    way = Toolpath(
+        start=np.array([8.5, 10.0, 0.0]),
+        ends=ends,
+        kind=np.full(len(ends), CUT, dtype=np.int8),
+        feed=np.full(len(ends), GOING.feed),
+        line=np.zeros(len(ends), dtype=np.int32),
+    )
+    assert tuple(ends[-1]) == (11.5, 10.0, 0.0)
+    upright, level = machine.acceleration[2], machine.acceleration[0]
+    climb = 10.0 / GOING.feed + GOING.feed / upright
+    assert runtime(way, machine).total <= 2 * climb + 2 * sqrt(3.0 / level)
+    places, _ = places_on(way, 0.001)
+    # a wall is as near as the bit comes beside it, not only below
+    beside = [places + np.array([off, 0.0, 0.0]) for off in (-OFF_MM, 0.0, OFF_MM)]
+    lowest = np.min([heights(each) for each in beside], axis=0)
+    assert (places[:, 2] >= lowest - OFF_MM).all()
 
 
 def test_a_way_over_a_hollow_goes_straight_across() -> None:
