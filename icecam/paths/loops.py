@@ -66,15 +66,17 @@ class Loop(Line):
         return self.begun_at(int(np.argmin(apart)))
 
 
-def loops(area: BaseGeometry, stepover: float) -> list[Loop]:
+def loops(area: BaseGeometry, stepover: float, radius: float) -> list[Loop]:
     """Loops that clear `area` (of the bit's centre), each pocket from its middle outwards.
+
+    radius : mm, within which of a loop the bit clears
 
     The ice to be cut lies to the right of the way: a bit turning with the clock cuts downwards
     into it (climb cut).
     """
     found: list[Loop] = []
     for pocket in polygons(area, 0.0):
-        _clear(pocket, stepover, found)
+        _clear(pocket, stepover, radius, found)
     return found
 
 
@@ -83,14 +85,21 @@ def roomy(area: BaseGeometry) -> BaseGeometry:
     return shapely.union_all(polygons(area, SMALLEST_MM2))
 
 
-def _clear(pocket: shapely.Polygon, stepover: float, found: list[Loop]) -> None:
-    """Add the loops of one pocket: those of what lies a stepover inside it, then its own edge."""
+def _clear(pocket: shapely.Polygon, stepover: float, radius: float, found: list[Loop]) -> None:
+    """Add the loops of one pocket: those of what lies a stepover inside it, then its own edge.
+
+    Where the stepover is wider than the radius, pillars would stand in corners between both.
+    """
     edge = shapely.orient_polygons(shapely.Polygon(pocket).simplify(SMOOTH_MM))
     assert isinstance(edge, shapely.Polygon)
     inner = polygons(edge.buffer(-stepover, quad_segs=4), TINIEST_MM2)
     for part in inner:
-        _clear(part, stepover, found)
+        _clear(part, stepover, radius, found)
     opened = shapely.union_all(inner)
+    if stepover > radius:
+        cleared = opened.buffer(radius - SMOOTH_MM, quad_segs=16)
+        for pillar in polygons(edge.buffer(-radius, quad_segs=16).difference(cleared), 0.0):
+            _clear(pillar, stepover, radius, found)
     for ring in (edge.exterior, *edge.interiors):
         line = marked(ring, opened, stepover)
         found.append(Loop(points=line.points, slot=line.slot))

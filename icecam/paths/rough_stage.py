@@ -16,6 +16,7 @@ from icecam.geometry.slices import polygons_of, shadows
 from icecam.geometry.walls import Walls
 from icecam.job.records import Bit, Job
 from icecam.kernels.compiled import each_of
+from icecam.kernels.profile import height
 from icecam.paths.collars import without_slivers
 from icecam.paths.loops import roomy
 from icecam.paths.precut import gone_at, meeting_ice, open_below
@@ -216,6 +217,8 @@ def _highest_in_squares(field: HeightField, skin: float) -> tuple[HeightField, f
 def _cut(stage: Stage, job: Job) -> Cut:
     return Cut(
         radius=stage.cutting.radius,
+        flat=stage.cutting.flat,
+        ridge=height(stage.cutting, min(stage.stepover, stage.cutting.radius)),
         stepover=stage.stepover,
         feed=stage.feed,
         slot_feed=stage.feed * job.feeds.slot,

@@ -41,9 +41,15 @@ class Level(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cut:
-    """How a level is cleared: mm and mm/s."""
+    """How a level is cleared: mm and mm/s.
+
+    flat : radius within which the bit cuts at full depth; ridge : how high ice may stay between
+        loops over their level
+    """
 
     radius: float
+    flat: float
+    ridge: float
     stepover: float
     feed: float
     slot_feed: float
@@ -87,7 +93,7 @@ class Rougher:
         shapely.prepare(reachable)
         # loops of the level above may have kept off so far from what they were to sweep
         swept = area.buffer(-2 * SMOOTH_MM)
-        for loop in loops(area, self._cut.stepover):
+        for loop in loops(area, self._cut.stepover, self._cut.radius):
             self._follow(loop, z, over, reachable, swept)
         self._lower([area], [z])
         return area
@@ -99,7 +105,9 @@ class Rougher:
         core : area of the bit's centre that was cleared to the last level
         """
         beside = pockets(levels[0].area, core)
-        by_level = trims([level.area for level in levels], beside, self._cut.stepover)
+        # lines farther apart would leave pillars in corners
+        apart = min(self._cut.stepover, self._cut.radius)
+        by_level = trims([level.area for level in levels], beside, apart)
         for pocket, *deeper in zip(beside, *by_level, strict=True):
             if pocket.core.is_empty:
                 for z, over, area, _ in levels:
@@ -128,7 +136,7 @@ class Rougher:
 
     def _enter(self, line: Line, core: BaseGeometry, level: Level, reachable: BaseGeometry) -> None:
         """Go to a line, from the open core beside it if need be, and along it."""
-        z = level.z
+        z, ground = level.z, level.top + self._cut.ridge
         if self._at is not None and self._at[2] < z:
             # where it stands all above is cut; aside, at that depth, the sculpture may stand
             self._add((self._at[0], self._at[1], z), RAPID, np.nan)
@@ -139,7 +147,7 @@ class Rougher:
         if not reachable.covers(way):
             self._travel((float(line.points[0, 0]), float(line.points[0, 1])))
             # a collar that is trimmed later may still stand here
-            ramp = self._ramp(line.and_back(), z, level.over, level.top)
+            ramp = self._ramp(line.and_back(), z, level.over, ground)
             self._cut_along(ramp, z, also_first=False)
             return
         aside = shapely.get_coordinates(way)[0]
@@ -148,7 +156,7 @@ class Rougher:
             self._add((*place, self._at[2]), CUT, self._cut.slot_feed)
         else:
             self._travel(place)
-        self._come_down(place, z, level.top)
+        self._come_down(place, z, ground)
         start = line.points[0]
         self._add((float(start[0]), float(start[1]), z), CUT, self._cut.slot_feed)
         self._cut_along(line, z, also_first=False)
@@ -161,15 +169,16 @@ class Rougher:
         return bool(way.length <= 3 * self._cut.stepover and reachable.covers(way))
 
     def _lower(self, areas: Sequence[BaseGeometry], heights: Sequence[float]) -> None:
-        """Remember that the bit has been all over each of some areas at its height."""
+        """Remember that the bit has been all over each of some areas, at what it left there."""
         x, y = np.meshgrid(self._grid.x, self._grid.y)
         half = self._grid.pitch / 2
 
         def swept(area: BaseGeometry) -> NDArray[np.bool_]:
-            whole = area.buffer(self._cut.radius).buffer(-half * 1.42)
+            whole = area.buffer(self._cut.flat).buffer(-half * 1.42)
             return np.asarray(shapely.contains_xy(whole, x, y))
 
-        for z, inside in zip(heights, each_of(areas, swept), strict=True):
+        for level, inside in zip(heights, each_of(areas, swept), strict=True):
+            z = level + self._cut.ridge
             self._heights = np.where(inside, np.minimum(self._heights, z), self._heights)
 
     def path(self) -> Toolpath:
@@ -222,7 +231,7 @@ class Rougher:
         way = shapely.shortest_line(swept, shapely.Point(start))
         if way is not None and way.length < self._cut.stepover and reachable.covers(way):
             x, y = shapely.get_coordinates(way)[0].tolist()
-            return (x, y), over
+            return (x, y), over + self._cut.ridge
         stands = travel(self.standing, self._bit, start[None], start[None])[0]
         return (float(start[0]), float(start[1])), max(over, float(stands))
 

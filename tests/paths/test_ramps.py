@@ -91,8 +91,8 @@ class _Cleared:
 
 
 CUTTING: Final = Cut(
-    radius=3.0, stepover=3.0, feed=FEED, slot_feed=SLOT_FEED, approach=APPROACH, ramp_deg=5.0,
-    clearance=3.0, safe=23.0,
+    radius=3.0, flat=3.0, ridge=0.0, stepover=3.0, feed=FEED, slot_feed=SLOT_FEED,
+    approach=APPROACH, ramp_deg=5.0, clearance=3.0, safe=23.0,
 )  # fmt: skip
 
 
@@ -171,7 +171,7 @@ def test_ramps_are_no_longer_than_they_must_be(name: str) -> None:
     """
     scene = _cleared(name)
     path = scene.path
-    lines = [shapely.LineString(loop.points) for loop in loops(scene.area, 3.0)]
+    lines = [shapely.LineString(loop.points) for loop in loops(scene.area, 3.0, 3.0)]
     for run in _ramps(path):
         fall = float(path.begins[run[0], 2] - path.ends[run[-1], 2])
         points = shapely.points(path.ends[run, :2])
@@ -191,7 +191,7 @@ def test_after_its_ramp_each_loop_is_followed_all_round_at_full_depth(name: str)
     scene = _cleared(name)
     for z in scene.levels:
         followed = _level_lines(scene.path, z).buffer(1e-6)
-        for loop in loops(scene.area, 3.0):
+        for loop in loops(scene.area, 3.0, 3.0):
             assert shapely.LineString(loop.points).difference(followed).is_empty
 
 
@@ -241,7 +241,7 @@ def test_rapids_down_a_round_pocket_keep_off_its_sides(
     rng = np.random.default_rng(seed)
     apart = 2 * radius - min(wide, radius)
     sides = [shapely.Point(x, 0.0).buffer(radius, quad_segs=64) for x in (0.0, apart)]
-    lens = shapely.intersection(*sides)
+    lens = shapely.intersection(sides[0], sides[1])
     points = shapely.get_coordinates(lens)[:-1] - shapely.get_coordinates(lens).min(axis=0) + 4.0
     wide_mm, deep_mm = (points.max(axis=0) + 4.0).tolist()
     block = whole_block((wide_mm, deep_mm, TOP_MM), 0.04)
@@ -294,11 +294,7 @@ def test_what_has_no_room_is_not_entered() -> None:
     """Up to 4 mm2 of places for the bit's centre, as documented: neither said nor cut."""
     large, small = AREAS["square"], shapely.box(80.0, 20.0, 81.9, 22.0)
     block = whole_block((100.0, 60.0, TOP_MM), 1.0)
-    cut = Cut(
-        radius=3.0, stepover=3.0, feed=FEED, slot_feed=SLOT_FEED, approach=APPROACH, ramp_deg=5.0,
-        clearance=3.0, safe=23.0,
-    )  # fmt: skip
-    rougher = Rougher(coarse(block), (100.0, 60.0), ((cutting_end(FLAT), 0.0),), cut)
+    rougher = Rougher(coarse(block), (100.0, 60.0), ((cutting_end(FLAT), 0.0),), CUTTING)
     assert rougher.clear(small, 15.0, TOP_MM).is_empty
     assert len(rougher.path()) == 0
     assert rougher.clear(shapely.union(large, small), 15.0, TOP_MM).equals(large)

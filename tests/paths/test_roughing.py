@@ -126,19 +126,29 @@ def _pockets() -> dict[str, shapely.Polygon]:
         "disc": shapely.Point(0, 0).buffer(17, quad_segs=32),
         "ell": ell,
         "with an island": ring,
+        "wedge": shapely.Polygon([(0, 0), (70, 0), (70, 22)]),
+        "star": shapely.Polygon(
+            [
+                (r * np.cos(a), r * np.sin(a))
+                for r, a in zip([40.0, 14.0] * 5, np.arange(10) * pi / 5, strict=True)
+            ]
+        ),
     }
 
 
 @pytest.mark.parametrize("name", list(_pockets()))
-@pytest.mark.parametrize("stepover", [1.5, 3.0])
-def test_loops_leave_nothing_of_a_pocket_further_off_than_a_stepover(
+@pytest.mark.parametrize("stepover", [1.5, 3.0, 4.2])
+def test_loops_leave_nothing_of_a_pocket_that_the_bit_does_not_sweep(
     name: str, stepover: float
 ) -> None:
-    """By definition of a stepover: each place of the area lies within it of some loop."""
+    """By definition: each place of the area lies within the radius of some loop, in corners too.
+
+    Up to the widest stepover that a job may ask for, 0.7 diameters.
+    """
     area = _pockets()[name]
-    found = loops(area, stepover)
+    found = loops(area, stepover, 3.0)
     lines = shapely.union_all([shapely.LineString(loop.points) for loop in found])
-    assert area.difference(lines.buffer(stepover + 2 * SMOOTH_MM)).area <= 1e-6
+    assert area.difference(lines.buffer(3.0, quad_segs=64)).area <= 1e-6
     assert area.buffer(SMOOTH_MM + 1e-9).covers(lines)
 
 
@@ -146,7 +156,7 @@ def test_loops_leave_nothing_of_a_pocket_further_off_than_a_stepover(
 def test_loops_end_on_their_edge_and_keep_their_distance(name: str) -> None:
     """The last ones are the edge; no other loop comes nearer to it than a stepover."""
     area = _pockets()[name]
-    found = loops(area, 3.0)
+    found = loops(area, 3.0, 3.0)
     outlines = 1 + len(area.interiors)
     edge = shapely.multilinestrings([shapely.LineString(o.points) for o in found[-outlines:]])
     assert shapely.hausdorff_distance(edge, area.boundary, densify=0.05) <= SMOOTH_MM + 1e-9
@@ -163,7 +173,7 @@ def test_ice_lies_to_the_right_of_each_loop(name: str) -> None:
     Loops widen towards the edge of the pocket, so ice not yet cut is where the edge is nearer.
     """
     area = _pockets()[name]
-    for loop in loops(area, 3.0):
+    for loop in loops(area, 3.0, 3.0):
         np.testing.assert_array_equal(loop.points[0], loop.points[-1])
         if loop.slot.all():
             continue
@@ -214,7 +224,7 @@ def test_only_the_first_loop_of_a_pocket_is_a_full_slot(name: str) -> None:
 
     There the round end of the loop inside leaves r + s - sqrt(r^2 - (r - t)^2) across (geometry).
     """
-    found = loops(_pockets()[name], 3.0)
+    found = loops(_pockets()[name], 3.0, 3.0)
     assert [loop.slot.all() for loop in found] == [True] + [False] * (len(found) - 1)
     widest = _fresh_share(found, 3.0)
     assert widest[0] == pytest.approx(1.0)
