@@ -15,7 +15,7 @@ from icecam.kernels.profile import Profile
 
 TILE: Final = 16
 MOVES_AT_ONCE: Final = 200_000
-SHARES: Final = 4
+SHARES: Final = 6
 """Stripes of rows that share a batch of moves; more would only look at more moves twice."""
 NOTHING_ABOVE: Final = ((cylinder_profile(0.0), inf),)
 
