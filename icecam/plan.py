@@ -6,7 +6,7 @@ is carved by what was read. What the proof says is about the text.
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cache, partial
 from itertools import pairwise
 from pathlib import Path
 from typing import Final, NamedTuple
@@ -166,9 +166,10 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
     reachable = np.where(np.isfinite(wanted.heights), np.inf, np.nan)
     near = near_sculpture(wanted, job)
     steps = ladder(job)
-    resting = [
-        begun(partial(resting_of, step, job, scene.surface, wanted, near)) for step in steps[1:]
-    ]
+    # one after the other, for each holds much while it is found
+    resting = cache(
+        begun(lambda: [resting_of(step, job, scene.surface, wanted, near) for step in steps[1:]])
+    )
     judging: list[Callable[[], StageResult]] = []
     unused: list[str] = []
     for nth, step in enumerate(steps):
@@ -181,7 +182,7 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
             tried = _written(what, roughed.path) if len(roughed.path) else None
         else:
             what = _Proving(stage, scene, ice, walls)
-            finish = finish_stage(stage, job, resting[nth - 1](), ice, walls)
+            finish = finish_stage(stage, job, resting()[nth - 1], ice, walls)
             closing = begun(partial(closed_by, reachable, ice, wanted, finish.tips, stage.cutting))
             tried = _clear(what, finish)
             reachable = closing()
