@@ -1,9 +1,9 @@
 """Pockets opened down ramps or from outside: by hand, by shapely and against a carved block."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise
-from math import ceil, radians, sin, tan
+from math import ceil, radians, sin, sqrt, tan
 from typing import Final
 
 import numpy as np
@@ -251,6 +251,26 @@ def test_rapids_down_a_round_pocket_keep_off_its_sides(
         rougher.clear(shapely.Polygon(np.roll(points, first, axis=0)), z, over)
     carved = carve(block, rougher.path(), cutting_end(FLAT))
     assert carved.rapid_depth.max() <= ROUND
+
+
+@_by_area
+@pytest.mark.parametrize("stepover", [2.4, 4.2])
+@pytest.mark.parametrize("round_tip", [False, True])
+def test_what_is_taken_to_stand_is_never_lower_than_what_stands(
+    name: str, stepover: float, round_tip: bool
+) -> None:
+    """By carving: no ridge beside a round tip and no pillar in a corner is unknown."""
+    radius = 3.0
+    ridge = radius - sqrt(radius**2 - min(stepover, radius) ** 2) if round_tip else 0.0
+    cut = replace(CUTTING, stepover=stepover, flat=0.0 if round_tip else radius, ridge=ridge)
+    ball = replace(FLAT, name="ball 6", shape="ball")
+    tip = cutting_end(ball if round_tip else FLAT)
+    block = whole_block((100.0, 60.0, TOP_MM), CELL_MM)
+    rougher = Rougher(coarse(block), (100.0, 60.0), ((tip, 0.0),), cut)
+    for over, z in pairwise((TOP_MM, 15.0, 10.0)):
+        rougher.clear(AREAS[name], z, over)
+    stands = coarse(carve(block, rougher.path(), tip).ice)
+    assert (stands.heights <= rougher.standing.heights + ROUND).all()
 
 
 @_by_area
