@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from icecam.bounds import kept_feeds
 from icecam.errors import MeshError
@@ -35,7 +36,6 @@ from icecam.paths.toolpath import Toolpath
 from icecam.prove.carving import GRAZE_MM, cell_for, whole_block
 from icecam.prove.proof import IceLeft, closed_by, deepest_gouge, ice_left
 from icecam.proving import (
-    Asked,
     Held,
     StageResult,
     TextFile,
@@ -44,6 +44,7 @@ from icecam.proving import (
     carved_by,
     judged,
     proven_stage,
+    with_feeds,
 )
 from post import dialect as dialects
 from post import reader, writer
@@ -157,8 +158,8 @@ def scene_of(placed: Placed, job: Job) -> Scene:
 def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result:
     """Plan, write, read back and prove every stage in turn.
 
-    Where bits rest on the sculpture is found while the block is roughed, and a stage is judged
-    while the next ones are planned: neither needs the ice that the others wait for.
+    Where bits rest on the sculpture is found while the block is roughed, and feeds are chosen and
+    a stage is judged while the next ones are planned: these wait for its ice alone.
 
     say : is told what is being done and which share of the stages lies behind
     """
@@ -189,8 +190,7 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
         if tried is None:
             unused.append(stage.bit.name)
             continue
-        tried, asked = _kept(what, tried)
-        judging.append(begun(partial(judged, tried, asked, ice, job, held_against(scene, walls))))
+        judging.append(begun(partial(_judged, what, tried)))
         ice = tried.carved.ice
     if not judging:
         raise MeshError(
@@ -217,7 +217,7 @@ class _Proving(NamedTuple):
 def _clear(what: _Proving, finish: Finish) -> Tried | None:
     """Carve by a finishing stage; where shank, nut or spindle would touch ice, it stays out.
 
-    Its feeds follow the ice it met. None if nothing of it stays.
+    None if nothing of it stays.
     """
     for _ in range(TRIES):
         if len(finish.pieces) == 0:
@@ -230,31 +230,46 @@ def _clear(what: _Proving, finish: Finish) -> Tried | None:
         # on its way down a bit touches ice first near the lower end
         places[:, 2] = np.tile(np.minimum(*np.split(places[:, 2], 2)), 2)
         finish = finish.avoiding(places)
-    feeds = feeds_met(tried.path, tried.carved.chip, what.stage, what.scene.job.machine)
-    return _written(what, replace(tried.path, feed=feeds), tried)
+    return tried
 
 
-def _kept(what: _Proving, tried: Tried) -> tuple[Tried, Asked]:
-    """Slow a stage where it would ask too much of spindle, bit or walls."""
-    job = what.scene.job
+def _judged(what: _Proving, tried: Tried) -> StageResult:
+    """Choose the feeds of a stage that was carved, and judge it.
+
+    Finishing follows the ice it met; where a stage would ask too much of spindle, bit or walls, it
+    is slowed.
+    """
+    stage, job = what.stage, what.scene.job
+    if stage.kind == "finish":
+        tried = _fed(what, tried, feeds_met(tried.path, tried.carved.chip, stage, job.machine))
     asked = asked_by(tried, job)
     for _ in range(TRIES):
-        feeds = kept_feeds(asked.load.series, tried.path, what.stage, job, what.walls)
+        feeds = kept_feeds(asked.load.series, tried.path, stage, job, what.walls)
         if feeds is None:
             break
-        tried = _written(what, replace(tried.path, feed=feeds), tried)
+        tried = _fed(what, tried, feeds)
         asked = asked_by(tried, job)
-    return tried, asked
+    return judged(tried, asked, what.ice, job, held_against(what.scene, what.walls))
 
 
-def _written(what: _Proving, path: Toolpath, before: Tried | None = None) -> Tried:
-    """Write a stage, read it back, and carve by what was read; see `carved_by`."""
+def _written(what: _Proving, path: Toolpath) -> Tried:
+    """Write a stage, read it back, and carve by what was read."""
+    return carved_by(what.stage, path, *_read_back(what, path), what.scene.job, what.ice)
+
+
+def _fed(what: _Proving, tried: Tried, feeds: NDArray[np.float64]) -> Tried:
+    """Write a stage with other feeds; it goes the very same way, so the same ice was carved."""
+    planned = replace(tried.path, feed=feeds)
+    return with_feeds(tried, planned, *_read_back(what, planned), what.scene.job)
+
+
+def _read_back(what: _Proving, path: Toolpath) -> tuple[TextFile, reader.Program]:
     stage, scene = what.stage, what.scene
     dialect = dialects.load(scene.job.output.dialect)
     text = writer.write(*_part(stage, path, scene), dialect, unit=scene.job.output.unit)
     program = reader.read(text, name=stage.name, dwell_unit=dialect.dwell_unit)
-    file = TextFile(name=f"{stage.name}.{dialect.extension}", text=text, unit=program.unit)
-    return carved_by(stage, path, file, program, scene.job, what.ice, before)
+    name = f"{stage.name}.{dialect.extension}"
+    return TextFile(name=name, text=text, unit=program.unit), program
 
 
 def in_one_file(result: Result) -> Result:

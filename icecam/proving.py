@@ -4,7 +4,7 @@ Takes text that was read back, or made elsewhere; gives what the proof says of i
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from icecam.bounds import broken_bounds, load_of
@@ -106,18 +106,26 @@ def carved_by(
     program: reader.Program,
     job: Job,
     ice: HeightField,
-    before: Tried | None = None,
 ) -> Tried:
-    """Carve the block by a stage as it was read.
+    """Carve the block by a stage as it was read."""
+    path = program.toolpath.moved(job.block.zero)
+    carved = carve(ice, path, stage.cutting, cylinders(stage.bit, job.machine.spindle.body))
+    return Tried(stage=stage, planned=planned, file=file, program=program, path=path, carved=carved)
 
-    before : the stage with other feeds; if it goes the very same way, the same ice was carved
+
+def with_feeds(
+    tried: Tried, planned: Toolpath, file: TextFile, program: reader.Program, job: Job
+) -> Tried:
+    """Return a stage that was carved, as it was read with other feeds.
+
+    Raises
+    ------
+    AssertionError : it goes another way, so that other ice would be carved
     """
     path = program.toolpath.moved(job.block.zero)
-    if before is not None and path.goes_as(before.path):
-        carved = before.carved
-    else:
-        carved = carve(ice, path, stage.cutting, cylinders(stage.bit, job.machine.spindle.body))
-    return Tried(stage=stage, planned=planned, file=file, program=program, path=path, carved=carved)
+    if not path.goes_as(tried.path):
+        raise AssertionError(f"{file.name} goes another way with other feeds")
+    return replace(tried, planned=planned, file=file, program=program, path=path)
 
 
 def asked_by(tried: Tried, job: Job) -> Asked:
@@ -145,7 +153,7 @@ def judged(tried: Tried, asked: Asked, ice: HeightField, job: Job, held: Held) -
         planned=tried.planned,
         file=tried.file,
         path=path,
-        arcs=len(program.arcs),
+        arcs=0 if path.arcs is None else len(path.arcs.moves),
         carved=carved,
         seconds=asked.seconds,
         load=asked.load,

@@ -25,7 +25,7 @@ from icecam.errors import TextError
 from icecam.kernels import text_moves
 from icecam.kernels.text_arcs import SCALE, START, count_chords, place_chords
 from icecam.kernels.text_words import count_bytes
-from icecam.paths.toolpath import CUT, RAPID, Toolpath
+from icecam.paths.toolpath import CUT, RAPID, Arcs, Toolpath
 from icecam.units import MM_PER_INCH
 from post.refusals import refused
 
@@ -34,6 +34,8 @@ _KINDS: Final[tuple[Kind, ...]] = ("spindle", "dwell", "tool", "stop", "end", "c
 """In the order of icecam.kernels.text_codes."""
 _ARC: Final = 2
 """Kind of an arc in what a text gives, see icecam.kernels.text_moves."""
+_FLAT: Final = 170
+"""Plane of X and Y, in tenths of its G code."""
 _COMMENT: Final = re.compile(rb"\(([^)]*)\)|;(.*)")
 
 
@@ -64,7 +66,6 @@ class Program:
     ----------
     toolpath : in work coordinates
     events : in the order of the text
-    arcs : (m,) int64, the move at which each arc begins; its chords are moves of one line
     unit : unit of the text where it ends
     comments : those before the line of the first move, without their marks
     lines : lines read, up to the end of the program
@@ -72,7 +73,6 @@ class Program:
 
     toolpath: Toolpath
     events: tuple[Event, ...]
-    arcs: NDArray[np.int64]
     unit: Literal["mm", "in"]
     comments: tuple[str, ...]
     lines: int
@@ -84,8 +84,7 @@ class Program:
             for event in self.events
             if first <= event.before < last
         )
-        arcs = self.arcs[(first <= self.arcs) & (self.arcs < last)] - first
-        return replace(self, toolpath=self.toolpath.part(first, last), events=events, arcs=arcs)
+        return replace(self, toolpath=self.toolpath.part(first, last), events=events)
 
 
 class _Chords(NamedTuple):
@@ -140,7 +139,20 @@ def _toolpath(record: text_moves.Record, start: NDArray[np.float64], chords: _Ch
             np.repeat(feed, pieces),
             np.repeat(line, pieces),
         )
-    return Toolpath(start=start, ends=chords.ends, kind=kind, feed=feed, line=line)
+    arcs = _arcs(record, start, chords)
+    return Toolpath(start=start, ends=chords.ends, kind=kind, feed=feed, line=line, arcs=arcs)
+
+
+def _arcs(record: text_moves.Record, start: NDArray[np.float64], chords: _Chords) -> Arcs:
+    """Chords of the arcs, and their centres where they lie in X and Y."""
+    moves, arcs = int(record.counts[0]), int(record.counts[1])
+    which = np.flatnonzero(record.kind[:moves] == _ARC)
+    begins = np.concatenate([start[None], record.ends[:moves]])[which]
+    flat = record.arcs[:arcs, 3:] == _FLAT
+    return Arcs(
+        moves=np.column_stack([chords.begins[which], chords.begins[which + 1]]),
+        centres=np.where(flat, record.arcs[:arcs, :2] - begins[:, :2], np.nan),
+    )
 
 
 def _events(
@@ -231,7 +243,6 @@ def read(
     return Program(
         toolpath=_toolpath(record, origin, chords),
         events=_events(record, chords.begins, 1.0 if dwell_unit == "s" else 1e-3),
-        arcs=chords.begins[np.flatnonzero(record.kind[: int(record.counts[0])] == _ARC)],
         unit="in" if state[SCALE] == MM_PER_INCH else "mm",
         comments=_comments(data, int(record.line[0])),
         lines=int(record.counts[3]),

@@ -4,7 +4,9 @@ Takes paths in mm and mm/s with what must happen around them, gives the bytes of
 rises to the clearance height before it goes anywhere, and ends there; moves are written by the
 kernel, which decides on rounded numbers what has changed. Where the dialect has arcs, runs of cuts
 at one feed that an arc stands for within a tolerance become G2 or G3, with the centre from the
-start (I, J), flat or as a helix, each well short of a full turn.
+start (I, J), flat or as a helix, each well short of a full turn. A path that was read from a text
+keeps the arcs it has where each goes at one feed, so that with other feeds by line it goes the
+very same way.
 """
 
 from collections.abc import Sequence
@@ -184,8 +186,9 @@ def _approach_lines(
 def _moves(path: Toolpath, header: Header, style: _Style, modal: NDArray[np.int64]) -> bytes:
     """Write the moves of a path."""
     points, feeds = np.zeros((len(path) + 1, 3), np.int64), np.zeros(len(path), np.int64)
-    points[0] = modal[: _Z + 1]
-    kept, refused = round_moves(path.ends, path.kind, path.feed, style.figures, points, feeds)
+    points[0], before = modal[: _Z + 1], np.zeros(len(path) + 1, np.int64)
+    moves = path.ends, path.kind, path.feed
+    kept, refused = round_moves(*moves, style.figures, points, feeds, before)
     if refused >= 0:
         feed = "" if path.kind[refused] != CUT else f" at {path.feed[refused]:g} mm/s"
         raise TextError(
@@ -195,7 +198,13 @@ def _moves(path: Toolpath, header: Header, style: _Style, modal: NDArray[np.int6
         )
     points, feeds = points[: kept + 1], feeds[:kept]
     spans, centres = np.zeros(kept, np.int64), np.zeros((kept, 2), np.int64)
-    if style.dialect.arcs and header.arc_tolerance > 0:
+    if style.dialect.arcs and path.arcs is not None:
+        first, last = before[path.arcs.moves].T
+        paces = np.cumsum(np.diff(feeds, prepend=0) != 0)
+        whole = np.isfinite(path.arcs.centres).all(axis=1) & (paces[first] == paces[last - 1])
+        spans[first[whole]] = (last - first)[whole]
+        centres[first[whole]] = np.rint(path.arcs.centres[whole] * style.figures.scale)
+    elif style.dialect.arcs and header.arc_tolerance > 0:
         find_arcs(points, feeds, style.fit(header.arc_tolerance), spans, centres)
     out = np.zeros(kept * LONGEST, np.uint8)
     used = format_moves(points, feeds, spans, centres, style.figures, modal, out)

@@ -130,12 +130,14 @@ def round_moves(
     figures: Figures,
     points: NDArray[np.int64],
     feeds: NDArray[np.int64],
+    before: NDArray[np.int64],
 ) -> tuple[int, int]:
     """Round moves to ticks; a move that rounds to no motion is left out.
 
     ends : (n, 3) mm; kind : (n,) int8, 1 cuts; feed : (n,) mm/s; points : (n + 1, 3), the first row
-    is where they start; feeds : (n,), 0 on rapids. Returns the moves kept and -1, or the first
-    move that holds a number too large or a feed that rounds to nothing.
+    is where they start; feeds : (n,), 0 on rapids; before : (n + 1,), moves kept before each.
+    Returns the moves kept and -1, or the first move that holds a number too large or a feed that
+    rounds to nothing.
     """
     limit = float(LARGEST) * 10.0**figures.decimals
     feed_limit = float(LARGEST) * 10.0**figures.feed_decimals
@@ -156,6 +158,7 @@ def round_moves(
             feeds[kept] = int(value)
         if changed:
             kept += 1
+        before[move + 1] = kept
     return kept, -1
 
 

@@ -1,13 +1,24 @@
 """A toolpath: where the tip goes, how, and how fast, as arrays."""
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 RAPID: Final = 0
 CUT: Final = 1
+
+
+class Arcs(NamedTuple):
+    """Runs of moves that are the chords of one arc.
+
+    moves : (m, 2) int64, the first of each run and the one after its last
+    centres : (m, 2) float64, mm in X and Y from where the arc begins; NaN in another plane
+    """
+
+    moves: NDArray[np.int64]
+    centres: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -21,6 +32,7 @@ class Toolpath:
     kind : (n,) int8, `RAPID` or `CUT`
     feed : (n,) float64, mm/s along the move; NaN on rapids
     line : (n,) int32, line of the text a move was read from, counted from 1; 0 when planned
+    arcs : of the text that moves were read from; None when planned, for nobody has looked for any
 
     Raises
     ------
@@ -32,6 +44,7 @@ class Toolpath:
     kind: NDArray[np.int8]
     feed: NDArray[np.float64]
     line: NDArray[np.int32]
+    arcs: Arcs | None = None
 
     def __post_init__(self) -> None:
         count = len(self.ends)
@@ -74,6 +87,7 @@ class Toolpath:
             kind=self.kind,
             feed=self.feed,
             line=self.line,
+            arcs=self.arcs,
         )
 
     def goes_as(self, other: "Toolpath") -> bool:
@@ -85,11 +99,16 @@ class Toolpath:
         )
 
     def part(self, first: int, last: int) -> "Toolpath":
-        """Return moves `first` to `last` (half-open)."""
+        """Return moves `first` to `last` (half-open), with the arcs that are whole in them."""
+        arcs = self.arcs
+        if arcs is not None:
+            within = (first <= arcs.moves[:, 0]) & (arcs.moves[:, 1] <= last)
+            arcs = Arcs(arcs.moves[within] - first, arcs.centres[within])
         return Toolpath(
             start=self.ends[first - 1] if first else self.start,
             ends=self.ends[first:last],
             kind=self.kind[first:last],
             feed=self.feed[first:last],
             line=self.line[first:last],
+            arcs=arcs,
         )

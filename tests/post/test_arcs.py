@@ -84,8 +84,11 @@ def test_reader_and_its_twin_read_the_arcs_that_are_written(parts: Parts, tolera
     data = text_of(joined(parts), load("plain"), tolerance)
     program, reading = read(data, arc_tolerance=0.002), reader_twin.read(data)
     bent = [move for move in reading.moves if move.arc is not None]
-    assert len(program.arcs) == len(bent)
-    lines = program.toolpath.line[program.arcs]
+    assert program.toolpath.arcs is not None
+    begins, ends = program.toolpath.arcs.moves.T
+    assert len(begins) == len(bent)
+    lines = program.toolpath.line[begins]
+    np.testing.assert_array_equal(program.toolpath.line[ends - 1], lines)
     assert lines.tolist() == [move.line for move in bent]
     for move in bent:
         assert move.arc is not None
@@ -167,6 +170,54 @@ def clearly_fits(run: NDArray[np.float64], fit: Fit) -> bool:
     inside = 2 * fit.least < radius < fit.most / 2 and turn < MOST_TURN - 0.01
     gentle = abs(run[-1, 2] - run[0, 2]) < 0.9 * radius * turn and steps.max() < np.pi / 2 - 0.01
     return bool(inside and gentle and twin.apart(run, middle) < fit.tolerance - 3.0)
+
+
+@given(
+    parts=pieces,
+    tolerance=st.sampled_from([0.0025, 0.05]),
+    dialect=st.sampled_from(WITH_ARCS),
+    unit=st.sampled_from(["mm", "in"]),
+    paces=st.lists(st.sampled_from([7.0, 20.0, 55.5]), min_size=1, max_size=9),
+)
+@settings(max_examples=60, deadline=None, derandomize=True)
+def test_a_text_written_again_at_other_feeds_goes_the_same_way(
+    parts: Parts, tolerance: float, dialect: Dialect, unit: Unit, paces: list[float]
+) -> None:
+    """Feeds by line part no arc, and make no new one where two lines now share a feed."""
+    path = read(text_of(joined(parts), dialect, tolerance, unit)).toolpath
+    feed = np.where(path.kind == CUT, np.array(paces)[path.line % len(paces)], np.nan)
+    again = read(text_of(replace(path, feed=feed), dialect, tolerance, unit)).toolpath
+    assert again.goes_as(path)
+    assert path.arcs is not None
+    assert again.arcs is not None
+    np.testing.assert_array_equal(again.arcs.moves, path.arcs.moves)
+    event(f"{min(len(path.arcs.moves), 3)} arcs")
+    off = MM[unit] / 60 * 0.11  # of the last decimal of F, rounded down
+    assert (np.abs(again.feed - feed)[path.kind == CUT] <= off).all()
+
+
+def test_an_arc_at_two_feeds_is_written_in_chords() -> None:
+    path = read(text_of(joined([(Bend(0.0, 1.5, 20.0, 0.0, 30), 20.0)]), WITH_ARCS[0], 0.02))
+    whole = path.toolpath
+    assert whole.arcs is not None
+    ((first, last),) = whole.arcs.moves.tolist()
+    feed = whole.feed.copy()
+    feed[last - 1] = 30.0
+    moves = follow(text_of(replace(whole, feed=feed), WITH_ARCS[0], 0.02).decode())
+    assert all(move.centre is None for move in moves)
+    assert len(moves) >= last - first
+
+
+def test_a_part_of_a_path_has_the_arcs_that_are_whole_in_it() -> None:
+    bend = (Bend(0.0, 1.5, 20.0, 0.0, 30), 20.0)
+    path = read(text_of(joined([bend, bend]), WITH_ARCS[0], 0.02)).toolpath
+    assert path.arcs is not None
+    one, two = path.arcs.moves.tolist()
+    part = path.part(one[0] + 1, two[1])
+    assert part.arcs is not None
+    assert (part.arcs.moves + one[0] + 1).tolist() == [two]
+    np.testing.assert_array_equal(part.arcs.centres, path.arcs.centres[1:])
+    assert (part.line[part.arcs.moves[0, 0] :] == path.line[two[0]]).all()
 
 
 def test_words_of_an_arc() -> None:

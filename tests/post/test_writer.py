@@ -117,7 +117,8 @@ def test_kernel_writes_what_its_twin_writes(
     modal = np.array([UNKNOWN] * 5 + [0])
     assert len(modal) == MODAL_SIZE
     points, feeds = np.full((len(path) + 1, 3), UNKNOWN), np.zeros(len(path), np.int64)
-    kept, refused = round_moves(path.ends, path.kind, path.feed, figures, points, feeds)
+    before = np.zeros(len(path) + 1, np.int64)
+    kept, refused = round_moves(path.ends, path.kind, path.feed, figures, points, feeds, before)
     assert refused == -1
     straight, none = np.zeros(kept, np.int64), np.zeros((kept, 2), np.int64)
     out = np.zeros(len(path) * LONGEST, np.uint8)
