@@ -33,10 +33,13 @@ class Cuts:
     pieces: Pieces
     lifts: Floats
 
-    def without(self, places: Floats, radius: float) -> "Cuts":
-        """Return the cuts without what lies within `radius` of places (n, 3), or straight below."""
+    def without(self, places: Floats, radius: float) -> tuple["Cuts", NDArray[np.intp]]:
+        """Return the cuts without what lies within `radius` of places (n, 3), or straight below.
+
+        With the number of the cut that each is a part of.
+        """
         left, origin = without(self.pieces, places, radius)
-        return Cuts(pieces=left, lifts=self.lifts[origin])
+        return Cuts(pieces=left, lifts=self.lifts[origin]), origin
 
 
 def in_order(layers: list[Layer], reach: float, start: Floats, hop: Hop) -> Cuts:

@@ -23,7 +23,6 @@ from icecam.paths.finishing import (
     sweeps,
     tip_radius,
 )
-from icecam.paths.linking import Going
 from icecam.paths.pieces import Pieces, joined, where_marked
 from icecam.paths.refining import refined
 from icecam.paths.resting import Rest
@@ -31,6 +30,7 @@ from icecam.paths.rings import RING_GAP, Crossings, crossings_of, needed, rings
 from icecam.paths.stages import Stage
 from icecam.paths.thin_walls import ThinWalls
 from icecam.paths.valleys import Traced, trace
+from icecam.paths.ways import Going
 
 BAND: Final = 0.4
 """Flute lengths that ice may stand over a cut: then it is gone before the shank passes it."""

@@ -13,13 +13,14 @@ from icecam.job.records import Job
 from icecam.paths.cut_order import Cuts
 from icecam.paths.finish_layers import Ground, in_layers
 from icecam.paths.finishing import Matter, need_for
-from icecam.paths.linking import Bears, Going, link
+from icecam.paths.linking import link
 from icecam.paths.pieces import Pieces
-from icecam.paths.resting import Rest, Resting
+from icecam.paths.resting import Resting
 from icecam.paths.stages import Stage
 from icecam.paths.standing import Standing, landing, lowest_for, parts_above, spread
 from icecam.paths.thin_walls import thin_walls
 from icecam.paths.toolpath import Toolpath
+from icecam.paths.ways import Going, Terrain, Ways, find_ways, kept_ways
 
 AWAY_MM: Final = 0.3
 BESIDE_CONTACT_MM: Final = 1.0
@@ -30,19 +31,18 @@ apart stand the scallops, here four times as high: less than any skin."""
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Finish:
-    """Cuts of a finishing bit in order, with all that is needed to link them.
+    """Cuts of a finishing bit in order, and the ways between them.
 
+    terrain : what the ways are found over
     tips : tip heights of the bit, inf where it may not go
     spacing : mm from row to row, and a little
     """
 
     cuts: Cuts
+    ways: Ways
+    terrain: Terrain
     tips: HeightField
     spacing: float
-    standing: Standing
-    going: Going
-    rest: Rest
-    bears: Bears
 
     @property
     def pieces(self) -> Pieces:
@@ -51,11 +51,14 @@ class Finish:
 
     def path(self) -> Toolpath:
         """Return the cuts linked to one toolpath; without any, a path without moves."""
-        return link(self.pieces, self.cuts.lifts, self.standing, self.going, self.rest, self.bears)
+        return link(self.pieces, self.ways, self.terrain.going)
 
     def avoiding(self, places: NDArray[np.float64]) -> "Finish":
         """Return the stage without cuts near or below `places` (n, 3), where a part met ice."""
-        return replace(self, cuts=self.cuts.without(places, self.spacing + BESIDE_CONTACT_MM))
+        cuts, origin = self.cuts.without(places, self.spacing + BESIDE_CONTACT_MM)
+        left = cuts.pieces, cuts.lifts
+        ways = kept_ways(self.ways, self.pieces, origin, *left, self.terrain)
+        return replace(self, cuts=cuts, ways=ways)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -131,14 +134,14 @@ def finish_stage(
         rest=clear.rest,
     )
     going = _going(stage, job, tips.grid.pitch)
+    cuts = in_layers(stage, job.quality, ground, going)
+    terrain = Terrain(standing=clear.standing, going=going, rest=clear.rest, bears=bears)
     return Finish(
-        cuts=in_layers(stage, job.quality, ground, going),
+        cuts=cuts,
+        ways=find_ways(cuts.pieces, cuts.lifts, terrain),
+        terrain=terrain,
         tips=clear.free,
         spacing=max(1.25 * stage.stepover, 0.75),
-        standing=clear.standing,
-        going=going,
-        rest=clear.rest,
-        bears=bears,
     )
 
 

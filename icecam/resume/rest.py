@@ -12,10 +12,10 @@ from icecam.estimate.runtime import runtime
 from icecam.geometry.field import HeightField
 from icecam.geometry.profile import cylinders
 from icecam.heads import header, lift_height
-from icecam.paths.linking import SLOW_MM
 from icecam.paths.stages import Stage
 from icecam.paths.standing import Standing, parts_above
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
+from icecam.paths.ways import SLOW_MM
 from icecam.resume.folder import CutFolder, CutStage
 from icecam.resume.stops import Run
 from post.lines import lines_from

@@ -16,11 +16,14 @@ from icecam.geometry.field import HeightField
 from icecam.geometry.profile import cylinders
 from icecam.job.file import load
 from icecam.job.records import Bit, Job
-from icecam.paths.linking import Going
+from icecam.paths.linking import link
+from icecam.paths.pieces import Pieces
 from icecam.paths.resting import Rest
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
+from icecam.paths.standing import Standing
 from icecam.paths.toolpath import CUT, Toolpath
+from icecam.paths.ways import Bears, Going, Terrain, find_ways
 from icecam.prove.carving import Carved, carve, whole_block
 
 Floats = NDArray[np.float64]
@@ -179,3 +182,12 @@ TOWER = shapely.box(35.0, 27.0, 55.0, 43.0)
 def resting_on(heights: Callable[[Floats], Floats]) -> Rest:
     """Return where a tip rests on heights (n,) at points (n, 2)."""
     return lambda points, least: np.maximum(heights(points), least)
+
+
+def linked(
+    cuts: Pieces, standing: Standing, heights: Callable[[Floats], Floats], bears: Bears,
+    going: Going = GOING,
+) -> Toolpath:  # fmt: skip
+    """Return cuts on a surface, none of them lifted, linked to one path."""
+    terrain = Terrain(standing=standing, going=going, rest=resting_on(heights), bears=bears)
+    return link(cuts, find_ways(cuts, np.zeros(len(cuts)), terrain), going)

@@ -165,8 +165,9 @@ def test_what_is_left_of_cuts_keeps_its_lift(
 ) -> None:
     """The pieces are those of `without`, each lifted as the cut that it is a part of."""
     cuts = Cuts(pieces=pieces_of(lines), lifts=np.arange(float(len(lines))))
-    found = cuts.without(places, radius)
+    found, kept = cuts.without(places, radius)
     expected, origin = without(cuts.pieces, places, radius)
+    np.testing.assert_array_equal(kept, origin)
     np.testing.assert_array_equal(found.pieces.points, expected.points)
     np.testing.assert_array_equal(found.pieces.starts, expected.starts)
     np.testing.assert_array_equal(found.lifts, origin)
@@ -177,6 +178,7 @@ def test_cuts_left_out_by_hand() -> None:
     x = np.arange(9.0)
     lines = [np.column_stack([x, 0 * x + y, 0 * x]) for y in (0.0, 5.0, 10.0)]
     cuts = Cuts(pieces=pieces_of(lines), lifts=np.array([4.0, 2.0, 0.0]))
-    found = cuts.without(np.array([[4.0, 5.0, 0.0]]), 1.5)
+    found, origin = cuts.without(np.array([[4.0, 5.0, 0.0]]), 1.5)
+    np.testing.assert_array_equal(origin, [0, 1, 1, 2])
     np.testing.assert_array_equal(found.lifts, [4.0, 2.0, 2.0, 0.0])
     assert [found.pieces[n][:, 0].tolist() for n in (1, 2)] == [[0, 1, 2], [6, 7, 8]]

@@ -92,7 +92,7 @@ def test_smaller_bit_goes_only_where_the_larger_left_ice(radius: float) -> None:
     contact = 3.0 * sin(radians(45.0))
     # the tip lies r sin 45 nearer to the middle than where the ball touches the flank
     off = np.abs(points[:, 0] - SIDE_MM / 2)
-    assert off.max() <= contact - radius * sqrt(0.5) + finish.going.pitch + ALLOWANCE_MM
+    assert off.max() <= contact - radius * sqrt(0.5) + finish.terrain.going.pitch + ALLOWANCE_MM
     # along the groove there are rows all the way
     assert points[:, 1].min() <= 1.0
     assert points[:, 1].max() >= SIDE_MM - 1.0

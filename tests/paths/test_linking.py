@@ -12,13 +12,15 @@ from numpy.typing import NDArray
 
 from icecam.geometry.field import HeightField, cells
 from icecam.geometry.profile import Cylinder, cutting_end, cylinders
-from icecam.paths.linking import link
+from icecam.paths.cut_order import Cuts
 from icecam.paths.pieces import Pieces, pieces_of
+from icecam.paths.resting import Rest
 from icecam.paths.standing import COARSE_MM, FINER_MM, Standing, parts_above
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
+from icecam.paths.ways import Terrain, find_ways, kept_ways
 from icecam.prove.carving import Carved, carve
 from tests.geometry.bits import solid_of
-from tests.paths.scenes import BALL, GOING, SPINDLE_MM, resting_on
+from tests.paths.scenes import BALL, GOING, SPINDLE_MM, linked, resting_on
 from tests.reference.profile import Solid
 from tests.reference.standing import travel_height
 
@@ -108,14 +110,7 @@ def _linked(seed: int) -> _Linked:
     ice = HeightField(grid=grid, heights=hills + high + rng.uniform(1.0, 3.0, xx.shape))
     pieces = _cuts(towers, rng)
     standing = Standing(ice=ice, cutting=cutting_end(BALL), above=parts_above(ABOVE))
-    path = link(
-        pieces,
-        np.zeros(len(pieces)),
-        standing,
-        GOING,
-        resting_on(_sculpture),
-        lambda points: ~_in_tower(towers, points),
-    )
+    path = linked(pieces, standing, _sculpture, lambda points: ~_in_tower(towers, points))
     carved = carve(ice, path, cutting_end(BALL), ABOVE)
     return _Linked(
         ice=ice, towers=towers, pieces=pieces, standing=standing, path=path, carved=carved
@@ -335,3 +330,57 @@ def test_ways_are_along_the_surface_only_where_that_is_quicker(seed: int) -> Non
             length = np.linalg.norm(np.diff(places, axis=0), axis=1).sum()
             slower = length / GOING.pace >= rise - ROUND
             assert slower or _in_tower(scene.towers, places).any()
+
+
+@_seeds
+def test_ways_of_what_is_left_are_those_found_anew(seed: int) -> None:
+    """Cuts parted, left out and shortened at random: the very same ways, without asking again."""
+    scene, rng = _linked(seed), np.random.default_rng(seed + 1)
+    cuts = Cuts(pieces=scene.pieces, lifts=rng.choice([0.0, 2.0], len(scene.pieces)))
+
+    def terrain(rest: Rest) -> Terrain:
+        def bears(points: Floats) -> NDArray[np.bool_]:
+            return ~_in_tower(scene.towers, points)
+
+        return Terrain(standing=scene.standing, going=GOING, rest=rest, bears=bears)
+
+    asked: list[int] = []
+
+    def counted(points: Floats, least: float | Floats = -np.inf) -> Floats:
+        asked.append(len(points))
+        return resting_on(_sculpture)(points, least)
+
+    ways = find_ways(cuts.pieces, cuts.lifts, terrain(counted))
+    at_first = sum(asked)
+    asked.clear()
+    places = rng.choice(scene.pieces.points, 4, replace=False)
+    left, origin = cuts.without(places, 1.0)
+    assert 2 < len(left.pieces) < 2 * len(cuts.pieces)
+    some = left.pieces, left.lifts
+    kept = kept_ways(ways, cuts.pieces, origin, *some, terrain(counted))
+    assert sum(asked) < at_first / 2
+    anew = find_ways(*some, terrain(resting_on(_sculpture)))
+    np.testing.assert_array_equal(kept.ground, anew.ground)
+    np.testing.assert_array_equal(kept.over, anew.over)
+    assert kept.along.keys() == anew.along.keys()
+    for n, way in kept.along.items():
+        np.testing.assert_array_equal(way, anew.along[n])
+
+
+def test_ways_of_a_cut_parted_in_two_and_of_none() -> None:
+    """One cut has no way; its halves have one between them; of nothing left there is none."""
+    scene = _linked(1)
+    one = pieces_of([np.array([[5.0, 5.0, 50.0], [7.0, 5.0, 50.0], [9.0, 5.0, 50.0]])])
+    terrain = Terrain(
+        standing=scene.standing, going=GOING, rest=resting_on(_sculpture),
+        bears=lambda points: ~_in_tower(scene.towers, points),
+    )  # fmt: skip
+    ways = find_ways(one, np.zeros(1), terrain)
+    assert (len(ways.over), len(ways.along)) == (0, 0)
+    halves = pieces_of([np.array([[x, 5.0, 50.0], [x + 1.0, 5.0, 50.0]]) for x in (5.0, 8.0)])
+    kept = kept_ways(ways, one, np.zeros(2, np.intp), halves, np.zeros(2), terrain)
+    anew = find_ways(halves, np.zeros(2), terrain)
+    np.testing.assert_array_equal(kept.over, anew.over)
+    assert len(kept.over) == 1
+    none = kept_ways(ways, one, np.zeros(0, np.intp), pieces_of([]), np.zeros(0), terrain)
+    assert (len(none.ground), len(none.over), len(none.along)) == (0, 0, 0)

@@ -13,7 +13,6 @@ from scipy import ndimage
 from icecam.geometry.field import Grid, HeightField, cells
 from icecam.geometry.profile import Cylinder, cutting_end
 from icecam.kernels.profile import Profile
-from icecam.paths.linking import link
 from icecam.paths.pieces import pieces_of
 from icecam.paths.standing import (
     BESIDE_MM,
@@ -33,7 +32,7 @@ from icecam.paths.toolpath import RAPID
 from icecam.prove.carving import carve
 from tests.geometry.bits import BITS, solid_of
 from tests.kernels.grids import profile_of
-from tests.paths.scenes import FLAT, GOING, highest_within, resting_on
+from tests.paths.scenes import FLAT, highest_within, linked
 from tests.reference.profile import Solid
 from tests.reference.standing import travel_height
 
@@ -198,9 +197,8 @@ def test_a_rapid_down_beside_a_column_is_clear_when_the_text_rounds(beside: floa
     ice, cutting = _column()
     line = np.array([[3.25 - 1.5 - beside, 3.25, 3.5], [1.0, 3.25, 3.5]])
     standing = Standing(ice=ice, cutting=cutting, above=())
-    path = link(
-        pieces_of([line]), np.zeros(1), standing, GOING,
-        resting_on(lambda points: np.full(len(points), 3.5)),
+    path = linked(
+        pieces_of([line]), standing, lambda points: np.full(len(points), 3.5),
         lambda points: np.ones(len(points), dtype=np.bool_),
     )  # fmt: skip
     written = replace(path, start=path.start.round(3), ends=path.ends.round(3))

@@ -15,11 +15,11 @@ from icecam.estimate.runtime import runtime
 from icecam.geometry.field import HeightField, cells
 from icecam.geometry.profile import Cylinder, cutting_end
 from icecam.job.file import load
-from icecam.paths.linking import Bears, Going, link
 from icecam.paths.pieces import pieces_of
 from icecam.paths.standing import Standing, parts_above
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
-from tests.paths.scenes import BALL, GOING, places_on, resting_on
+from icecam.paths.ways import Bears, Going
+from tests.paths.scenes import BALL, GOING, linked, places_on
 
 Floats = NDArray[np.float64]
 OFF_MM: Final = 0.025
@@ -104,14 +104,8 @@ def _one_way(
         [[gap[1], 10.0, -drop], [56.0, 10.0, -drop]],
     ]
     standing = Standing(ice=ice, cutting=cutting_end(BALL), above=parts_above(above))
-    return link(
-        pieces_of([np.array(line) for line in lines]),
-        np.zeros(len(lines)),
-        standing,
-        going,
-        resting_on(heights),
-        bears,
-    )
+    cuts = pieces_of([np.array(line) for line in lines])
+    return linked(cuts, standing, heights, bears, going)
 
 
 def test_a_way_over_a_ridge_goes_over_it() -> None:
@@ -271,14 +265,7 @@ def test_what_is_wider_above_keeps_the_bit_high() -> None:
     lines = [[[10.0, 20.0, 12.0], [26.0, 20.0, 12.0]], [[26.0, 60.0, 12.0], [10.0, 60.0, 12.0]]]
     nut = parts_above((Cylinder("collet nut", 17.0, 50.0),))
     standing = Standing(ice=ice, cutting=cutting_end(BALL), above=nut)
-    path = link(
-        pieces_of([np.array(line) for line in lines]),
-        np.zeros(len(lines)),
-        standing,
-        GOING,
-        resting_on(_floor),
-        _never,
-    )
+    path = linked(pieces_of([np.array(line) for line in lines]), standing, _floor, _never)
     level = (path.kind == RAPID) & (path.begins[:, 2] == path.ends[:, 2])
     assert list(path.ends[level, 2]) == pytest.approx([10.0 + GOING.clearance])
 
@@ -287,6 +274,6 @@ def test_no_cuts_are_no_moves() -> None:
     grid = cells((5.0, 5.0), CELL_MM)
     ice = HeightField(grid=grid, heights=np.ones((grid.ny, grid.nx)))
     standing = Standing(ice=ice, cutting=cutting_end(BALL), above=())
-    path = link(pieces_of([]), np.zeros(0), standing, GOING, resting_on(_floor), _always)
+    path = linked(pieces_of([]), standing, _floor, _always)
     assert len(path) == 0
     assert path.start[2] == GOING.safe
