@@ -29,7 +29,7 @@ from icecam.kernels.compiled import begun
 from icecam.memory import check_memory, sizes_of
 from icecam.paths.feeds import feeds_met
 from icecam.paths.finish_stage import Finish, finish_stage
-from icecam.paths.resting import near_sculpture, resting_of
+from icecam.paths.resting import Resting, near_sculpture, resting_of
 from icecam.paths.rough_stage import rough_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import Toolpath
@@ -165,12 +165,14 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
     """
     job, ice, wanted = scene.job, scene.ice, scene.wanted
     reachable = np.where(np.isfinite(wanted.heights), np.inf, np.nan)
-    near = near_sculpture(wanted, job)
     steps = ladder(job)
-    # one after the other, for each holds much while it is found
-    resting = cache(
-        begun(lambda: [resting_of(step, job, scene.surface, wanted, near) for step in steps[1:]])
-    )
+
+    def rested() -> list[Resting]:
+        near = near_sculpture(wanted, job)
+        # one after the other, for each holds much while it is found
+        return [resting_of(step, job, scene.surface, wanted, near) for step in steps[1:]]
+
+    resting = cache(begun(rested))
     judging: list[Callable[[], StageResult]] = []
     unused: list[str] = []
     for nth, step in enumerate(steps):

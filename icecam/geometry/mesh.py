@@ -19,6 +19,7 @@ from scipy.sparse import csgraph
 from icecam import units
 from icecam.errors import MeshError
 from icecam.geometry.mesh_file import Said, asked, unit_of
+from icecam.kernels.compiled import begun
 from icecam.kernels.weld import weld
 
 # What the library thinks of a file is not for the terminal; without a handler it lands there.
@@ -180,7 +181,8 @@ def _adjacency(faces: NDArray[np.int64], corners: int) -> NDArray[np.int64] | No
     """
     after = np.roll(faces, -1, axis=1)
     there, back = (faces * corners + after).ravel(), (after * corners + faces).ravel()
-    order, opposite = np.argsort(there), np.argsort(back)
+    sorting = begun(lambda: np.argsort(back))
+    order, opposite = np.argsort(there), sorting()
     there, back = there[order], back[opposite]
     once = (there[1:] != there[:-1]).all()
     return np.stack([order, opposite], axis=1) // 3 if once and (there == back).all() else None

@@ -5,6 +5,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
 from scipy.spatial import KDTree
 
 from icecam.kernels.exchange import Hop, exchange
@@ -90,10 +91,11 @@ def _listed(square: Ints, piece: Ints, height: Floats, around: Ints, count: int)
     """List entries (n,) in `count` squares, each in all squares that lie `around` its own."""
     falling = np.argsort(-height, kind="stable")
     near = (square[falling, None] + around).ravel()
-    order = np.argsort(near, kind="stable")
-    entry = falling[order // len(around)]
-    starts = np.concatenate([[0], np.cumsum(np.bincount(near, minlength=count))])
-    return Listed(starts=starts, pieces=piece[entry], heights=height[entry])
+    # a table of squares with one entry in each column: its rows are listed by counting, not sorting
+    entries = np.repeat(falling, len(around)), near, np.arange(len(near) + 1)
+    table = sparse.csc_array(entries, shape=(count, len(near))).tocsr()
+    entry = table.data
+    return Listed(starts=table.indptr.astype(np.int64), pieces=piece[entry], heights=height[entry])
 
 
 def _bins(tips: Floats) -> Bins:
@@ -122,7 +124,7 @@ def _near(tips: Floats) -> Ints:
 
     The last two are those of a piece to start from, which is near none.
     """
-    _, near = KDTree(tips).query(tips, k=min(NEIGHBOURS, len(tips)))
+    _, near = KDTree(tips).query(tips, k=min(NEIGHBOURS, len(tips)), workers=-1)
     near = near.reshape(len(tips), -1)
     other = near >> 1 != np.arange(len(tips))[:, None] >> 1
     near = np.where(other & (near < len(tips) - 2), near, -1)

@@ -17,6 +17,7 @@ from skimage.morphology import skeletonize
 
 from icecam.geometry.field import Grid, HeightField, Heights
 from icecam.geometry.sweeping import sweep
+from icecam.kernels.compiled import over_stripes
 from icecam.kernels.profile import Profile
 from icecam.paths.finishing import CLIFF, Matter, Need, tip_radius
 from icecam.paths.pieces import Pieces, at_cliffs, joined, pieces_of
@@ -24,6 +25,8 @@ from icecam.paths.pieces import Pieces, at_cliffs, joined, pieces_of
 WIDEST: Final = 5.0
 """Stepovers; wider strips are left to rows and rings."""
 ROUNDS: Final = 5
+HOLLOW: Final = 5.0
+"""Nodes from the edge, and the width of a strip besides: what lies deeper is in none."""
 SPUR: Final = 3
 """Branches of a strip with fewer nodes are not gone along."""
 SIDEWAYS: Final = np.linspace(-1.0, 1.0, 9)
@@ -145,8 +148,10 @@ def middle_lines(marks: Marks, width: float) -> list[Floats]:
     """
     rows, columns = _kept(np.any(marks, axis=1)), _kept(np.any(marks, axis=0))
     marks = marks[np.ix_(rows, columns)]
-    room = ndimage.distance_transform_edt(np.pad(marks, 1))[1:-1, 1:-1]
-    middle: Marks = skeletonize(marks)  # type: ignore[no-untyped-call]
+    deep = width + HOLLOW
+    room = _room(marks, deep)
+    # thinning takes as long as marks are wide; of a hollow strip the middle is too wide as well
+    middle: Marks = skeletonize(marks & (room < deep))  # type: ignore[no-untyped-call]
     narrow = middle & (2 * room - 1 <= width)
     labels, _ = ndimage.label(narrow, structure=np.ones((3, 3)))
     row, column = np.nonzero(labels)
@@ -159,6 +164,23 @@ def middle_lines(marks: Marks, width: float) -> list[Floats]:
         walks = _walks(nodes[first:last])
         lines += [walks[0], *(walk for walk in walks[1:] if len(walk) >= SPUR)]
     return [np.array(line, dtype=np.float64) for line in lines]
+
+
+def _room(marks: Marks, most: float) -> Floats:
+    """Distance of each node from the nearest that is not marked, or `most` if that is less."""
+    padded = np.pad(marks, 1)
+    beyond = int(min(most + 1, len(padded)))
+    room = np.full(marks.shape, most)
+
+    def work(first: int, last: int) -> None:
+        begin = max(first - beyond, 0)
+        window = padded[begin : last + 2 + beyond]
+        if not window.all():
+            found = ndimage.distance_transform_edt(window)[first + 1 - begin :, 1:-1]
+            np.minimum(found[: last - first], most, out=room[first:last])
+
+    over_stripes(len(marks), work)
+    return room
 
 
 def _kept(marked: NDArray[np.bool_]) -> NDArray[np.intp]:

@@ -15,7 +15,7 @@ from icecam.geometry.drop import Surface, lowest_tiles, tip_heights
 from icecam.geometry.field import HeightField, Heights
 from icecam.geometry.profile import POINT
 from icecam.kernels.closing import close_rows, thickness_rows
-from icecam.kernels.compiled import over_stripes
+from icecam.kernels.compiled import begun, over_stripes
 from icecam.kernels.profile import Profile
 
 GOUGE_MM: Final = 0.05
@@ -164,27 +164,40 @@ def ice_left(
 
     reachable : heights to which the bits of the rack could have brought the ice
     """
+    weighing = begun(lambda: slope_weight(wanted.heights, wanted.grid.pitch))
     seen = np.isfinite(wanted.heights)
     left = thickness(ice.heights, wanted)
     out = seen & (thickness(reachable, wanted) > tolerance)
-    weight = slope_weight(wanted.heights, wanted.grid.pitch)
+    weight = weighing()
     ours = seen & ~out
     if not ours.any():
         ours = seen
     area, thick = weight[ours], left[ours]
-    order = np.argsort(thick, kind="stable")
-    share = np.cumsum(area[order]) / area.sum()
     worst, worst_at = _worst(left, ours, ice)
     by_hand = _worst(left, out, ice) if out.any() else (0.0, None)
     return IceLeft(
         within=float(area[thick <= tolerance].sum() / area.sum()),
-        p99=float(thick[order][min(int(np.searchsorted(share, 0.99)), len(order) - 1)]),
+        p99=_reached(0.99, thick, area),
         worst=worst,
         worst_at=worst_at,
         unreachable=float(weight[out].sum() / weight[seen].sum()),
         hand_worst=by_hand[0],
         hand_worst_at=by_hand[1],
     )
+
+
+def _reached(share: float, thick: Heights, area: Heights) -> float:
+    """Least thickness (n,) that a share of the area (n,) does not exceed."""
+    total, last = area.sum(), len(thick) - 1
+    # that is among the few thickest, unless those are steep and have hardly any area
+    high = thick >= np.partition(thick, last * 9 // 10)[last * 9 // 10]
+    below = area[~high].sum()
+    if below > share * total:
+        high, below = np.ones_like(high), 0.0
+    thick, area = thick[high], area[high]
+    order = np.argsort(thick, kind="stable")
+    shares = (below + np.cumsum(area[order])) / total
+    return float(thick[order][min(int(np.searchsorted(shares, share)), len(order) - 1)])
 
 
 def _worst(left: Heights, where: NDArray[np.bool_], ice: HeightField) -> tuple[float, Place]:

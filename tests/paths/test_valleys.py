@@ -69,6 +69,23 @@ def test_a_strip_that_is_too_wide_has_none() -> None:
     assert longest[1] >= 20
 
 
+@pytest.mark.parametrize("size", [9, 40, 300])
+def test_wide_marks_have_the_lines_of_their_arms_alone(size: int) -> None:
+    """A square with an arm 3 nodes wide: along the arm a line, in the square none but corners."""
+    marks = np.zeros((size + 60, size + 60), dtype=np.bool_)
+    marks[30 : 30 + size, 30 : 30 + size] = True
+    marks[30 + size // 2 : 33 + size // 2, 5:30] = True
+    lines = middle_lines(marks, 4.0)
+    arm = max(lines, key=len)
+    assert set(arm[2:-2, 1].tolist()) == {31.0 + size // 2}
+    assert arm[:, 0].min() <= 6
+    assert 28 <= arm[:, 0].max() <= 34
+    corners = np.array([(x, y) for x in (30, 29 + size) for y in (30, 29 + size)])
+    for line in lines:
+        if line is not arm:
+            assert min(np.abs(corners - line.mean(axis=0)).max(axis=1)) <= 4
+
+
 def test_a_crossing_is_gone_straight_through() -> None:
     """One of two strips that cross is a line from end to end, the other its two halves."""
     marks = np.zeros((41, 41), dtype=np.bool_)

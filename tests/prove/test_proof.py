@@ -20,6 +20,7 @@ from icecam.prove.proof import (
     closed_by,
     deepest_gouge,
     ice_left,
+    slope_weight,
     thickness,
 )
 from tests.geometry import solids
@@ -285,6 +286,26 @@ def test_slopes_weigh_by_their_area(turned: bool) -> None:
     assert found.worst_at[1 if turned else 0] > 1.05
     assert np.nanmedian(thickness(ice.heights, wanted)[over > 0.0]) == pytest.approx(0.4)
     assert np.isnan(thickness(ice.heights, wanted)[under == -np.inf]).all()
+
+
+@steady
+@given(st.integers(0, 2**31), st.sampled_from([0.0, 0.1, 500.0]))
+def test_thickness_that_a_hundredth_of_the_area_exceeds(seed: int, rise: float) -> None:
+    """By definition, all cells sorted; with steep ground under thin ice no few cells hold it."""
+    rng = np.random.default_rng(seed)
+    grid = Grid(0.0, 0.0, 0.5, 30, 20)
+    heights = np.full((20, 30), 10.0)
+    heights[:, :15] += rise * np.arange(15)
+    wanted = HeightField(grid=grid, heights=heights)
+    ice = heights + rng.uniform(0.0, 0.2, heights.shape)
+    ice[:, 16:] += rng.uniform(0.0, 2.0, (20, 14)).round(1)
+    found = ice_left(HeightField(grid=grid, heights=ice), wanted, heights, 0.1)
+    thick = thickness(ice, wanted).ravel()
+    area = slope_weight(heights, grid.pitch).ravel()
+    order = np.argsort(thick, kind="stable")
+    share = np.cumsum(area[order]) / area.sum()
+    at = thick[order][np.searchsorted(share, [0.99 - 1e-9, 0.99 + 1e-9]).clip(max=599)]
+    assert found.p99 in at
 
 
 def groove(half: float, pitch: float) -> HeightField:
