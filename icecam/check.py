@@ -287,7 +287,8 @@ def check(scene: Scene, parts: Sequence[Part], stages: Sequence[Stage], say: Say
         if result.stage.kind == "finish":
             resting = resting_of(result.stage, job, scene.surface, scene.wanted, near)
             tips = free_tips(result.stage, job, resting, ice)
-            reachable = closed_by(reachable, ice, scene.wanted, tips, result.stage.cutting)
+            bit = tips, result.stage.cutting, job.quality.detail
+            reachable = closed_by(reachable, scene.wanted, *bit)
         ice = result.carved.ice
     return Checked(
         scene=scene,

@@ -186,7 +186,8 @@ def carve_stages(scene: Scene, say: Say = lambda _doing, _share: None) -> Result
         else:
             what = _Proving(stage, scene, ice, walls)
             finish = finish_stage(stage, job, resting()[nth - 1], ice, walls)
-            closing = begun(partial(closed_by, reachable, ice, wanted, finish.tips, stage.cutting))
+            tips = finish.tips, stage.cutting, job.quality.detail
+            closing = begun(partial(closed_by, reachable, wanted, *tips))
             tried = _clear(what, finish)
             reachable = closing()
         if tried is None:

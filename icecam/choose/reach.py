@@ -97,10 +97,11 @@ def reach_of(scene: Scene, say: Say = lambda _doing, _share: None) -> Reach:
     lowest = max(job.block.floor, float(low[2]))
     bits = by_size(job.rack)
     masks = np.zeros(wanted.heights.shape, dtype=np.uint16)
+    body, detail = job.machine.spindle.body, job.quality.detail
     for k, bit in enumerate(bits):
         say(f"what {bit.name} can reach", k / len(bits))
-        left = left_by(bit, surface, wanted, lowest=lowest, spindle_body=job.machine.spindle.body)
-        within = thickness(left, wanted) <= job.quality.detail
+        left = left_by(bit, surface, wanted, lowest=lowest, spindle_body=body, enough=detail)
+        within = thickness(left, wanted) <= detail
         masks[within] |= mask_of((k,))
     return Reach(bits=bits, grid=grid, area=area_of(wanted), masks=masks)
 
@@ -119,12 +120,14 @@ def left_by(
     *,
     lowest: float,
     spindle_body: float,
+    enough: float,
     allowance: float = ALLOWANCE_MM,
 ) -> Heights:
     """Return the heights (ny, nx) a bit leaves that goes wherever all its parts may go.
 
     wanted : the sculpture seen from above; lowest : mm, no tip goes below
     spindle_body : diameter, mm; allowance : mm kept from the sculpture, as finishing does
+    enough : mm over the sculpture; where so little is left, it may be less
     """
     profile = cutting_end(bit)
     g = wanted.grid
@@ -144,7 +147,7 @@ def left_by(
     holder = _on_coarse_grid(surface, tuple(above), tips, side)
     tip = HeightField(grid=tips, heights=np.maximum(free.heights, holder))
     untouched = np.where(np.isfinite(wanted.heights), np.inf, np.nan)
-    return closed_by(untouched, wanted, wanted, tip, profile)
+    return closed_by(untouched, wanted, tip, profile, enough)
 
 
 def _on_coarse_grid(

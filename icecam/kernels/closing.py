@@ -15,21 +15,23 @@ Floats = NDArray[np.float64]
 def close_rows(
     left: Floats, frame: tuple[float, float, float], first: int, last: int, wanted: Floats,
     tips: Floats, tip_frame: tuple[float, float, float], lows: Floats, tile: int, profile: Profile,
+    enough: float,
 ) -> None:  # fmt: skip
     """Lower rows first..last of `left` to the lowest point of the bit over each cell.
 
     wanted : (ny, nx) height of the sculpture; cells at -inf are passed over
     tips : tip heights (inf where the bit may not go); lows : least tip in squares of `tile` nodes
+    enough : so near (mm) over the sculpture it does not matter how much nearer the bit comes
     """
     x0, y0, cell = frame
     tx, ty, pitch = tip_frame
     for j in range(first, last):
         y = y0 + j * cell
         for i in range(left.shape[1]):
-            if wanted[j, i] == -inf:
+            now, stop = left[j, i], wanted[j, i] + enough
+            if wanted[j, i] == -inf or now <= stop:
                 continue
             x = x0 + i * cell
-            now = left[j, i]
             u0 = max(0, ceil((x - profile.radius - tx) / pitch))
             u1 = min(tips.shape[1] - 1, floor((x + profile.radius - tx) / pitch))
             v0 = max(0, ceil((y - profile.radius - ty) / pitch))
@@ -40,22 +42,37 @@ def close_rows(
                     low = min(low, lows[v, u])
             if low >= now:
                 continue
+            # straight over a cell the bit mostly comes near enough
+            u, v = round((x - tx) / pitch), round((y - ty) / pitch)
+            if u0 <= u <= u1 and v0 <= v <= v1:
+                now = min(now, _under(tips, v, u, tip_frame, x, y, profile))
+            if now <= stop:
+                left[j, i] = now
+                continue
             reach = radius_at(profile, now - low)
             u0 = max(u0, ceil((x - reach - tx) / pitch))
             u1 = min(u1, floor((x + reach - tx) / pitch))
             v0 = max(v0, ceil((y - reach - ty) / pitch))
             v1 = min(v1, floor((y + reach - ty) / pitch))
             for v in range(v0, v1 + 1):
-                dy = ty + v * pitch - y
                 for u in range(u0, u1 + 1):
-                    tip = tips[v, u]
-                    if tip >= now:
-                        continue
-                    dx = tx + u * pitch - x
-                    r = sqrt(dx * dx + dy * dy)
-                    if r <= profile.radius:
-                        now = min(now, tip + height(profile, r))
+                    if tips[v, u] < now:
+                        now = min(now, _under(tips, v, u, tip_frame, x, y, profile))
+                if now <= stop:
+                    break
             left[j, i] = now
+
+
+@kernel
+def _under(
+    tips: Floats, v: int, u: int, tip_frame: tuple[float, float, float], x: float, y: float,
+    profile: Profile,
+) -> float:  # fmt: skip
+    """Lowest point over a place of the bit at a tip; inf beside it."""
+    tx, ty, pitch = tip_frame
+    dx, dy = tx + u * pitch - x, ty + v * pitch - y
+    r = sqrt(dx * dx + dy * dy)
+    return tips[v, u] + height(profile, r) if r <= profile.radius else inf
 
 
 @kernel

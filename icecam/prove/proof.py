@@ -126,20 +126,21 @@ def _to_clear(x: Heights, y: Heights, z: Heights, surface: Surface) -> Heights:
 
 
 def closed_by(
-    left: Heights, ice: HeightField, wanted: HeightField, tips: HeightField, profile: Profile
+    left: Heights, wanted: HeightField, tips: HeightField, profile: Profile, enough: float
 ) -> Heights:
     """Return `left` lowered to what a bit leaves that goes to every one of its tips.
 
     tips : tip heights, inf where the bit may not go
+    enough : mm over the sculpture; where so little is left, it may be less
     """
     lowered = left.copy()
-    g, t = ice.grid, tips.grid
+    g, t = wanted.grid, tips.grid
     lows = lowest_tiles(tips.heights)
     over_stripes(
         g.ny,
         lambda first, last: close_rows(
             lowered, (g.x0, g.y0, g.pitch), first, last, wanted.heights, tips.heights,
-            (t.x0, t.y0, t.pitch), lows, TIP_TILE, profile,
+            (t.x0, t.y0, t.pitch), lows, TIP_TILE, profile, enough,
         ),
     )  # fmt: skip
     return lowered

@@ -75,6 +75,36 @@ def test_a_relief_that_fills_the_block(
     figure(Figure("most memory of it", memory, 3.0, "GB"))
 
 
+CHAIN = """
+import sys
+from dataclasses import replace
+from pathlib import Path
+from icecam.job.file import load
+from icecam.plan import carve_stages, set_up
+
+job = load(None)
+job = replace(job, sculpture=replace(job.sculpture, fit=True))
+result = carve_stages(set_up(Path(sys.argv[1]), job))
+assert result.clean and len(result.files()) == 5
+print(sum(stage.seconds.total for stage in result.stages) / 3600, "hours of machine time")
+"""
+
+
+@pytest.mark.long
+def test_from_the_mesh_to_proven_files_and_their_hours(figure: Note, tmp_path: Path) -> None:
+    """A process of its own, with imports, without pictures, sheet and dry run."""
+    file = tmp_path / "relief.stl"
+    block_relief(MILLION).export(file)
+    begun = time.perf_counter()
+    done = subprocess.run([sys.executable, "-c", CHAIN, str(file)], check=False)
+    took = time.perf_counter() - begun
+    assert done.returncode == 0
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    figure(Figure("mesh to proven files, hours and loads, 1,000,000 triangles", took, 60.0))
+    figure(Figure("processor time of it", used.ru_utime + used.ru_stime, 120.0))
+    figure(Figure("most memory of it", used.ru_maxrss / 1e6, 3.0, "GB"))
+
+
 @pytest.mark.long
 def test_growth(figure: Note, tmp_path: Path) -> None:
     """The same relief in a quarter to two million triangles: the ground, and so the moves, stay."""

@@ -121,7 +121,9 @@ def test_heights_left_are_a_grey_closing(diameter: float) -> None:
     surface = surface_of(solids.points_only(heights, pitch))
     grid = Grid(0.0, 0.0, pitch, 61, 61)
     wanted = HeightField(grid=grid, heights=heights)
-    left = left_by(ball(diameter), surface, wanted, lowest=-500.0, spindle_body=80.0, allowance=0.0)
+    left = left_by(
+        ball(diameter), surface, wanted, lowest=-500.0, spindle_body=80.0, enough=0.0, allowance=0.0
+    )
     assert left == pytest.approx(by_scipy(heights, pitch, diameter / 2), abs=1e-9)
 
 

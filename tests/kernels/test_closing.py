@@ -40,11 +40,11 @@ def least_in_tiles(tips: Floats) -> Floats:
 
 def closed(
     left: Floats, frame: tuple[float, float, float], wanted: Floats, tips: Floats,
-    tip_frame: tuple[float, float, float], solid: Solid,
+    tip_frame: tuple[float, float, float], solid: Solid, enough: float = -np.inf,
 ) -> Floats:  # fmt: skip
     found = left.copy()
     lows = least_in_tiles(tips)
-    args = (wanted, tips, tip_frame, lows, TILE, profile_of(solid))
+    args = (wanted, tips, tip_frame, lows, TILE, profile_of(solid), enough)
     close_rows(found, frame, 0, len(left) // 2, *args)
     close_rows(found, frame, len(left) // 2, len(left), *args)
     return found
@@ -82,6 +82,27 @@ def test_ice_left_by_a_bit(
     assert (found[~seen] == left[~seen]).all()
     assert (found[seen] >= low[seen] - 1e-6).all()
     assert (found[seen] <= high[seen] + 1e-6).all()
+
+
+@steady
+@given(
+    heights_over(NY, NX, holes=np.inf),
+    heights_over(NY, NX, holes=-np.inf),
+    heights_over(6, 5, holes=np.inf),
+    st.floats(0.2, 2),
+    st.sampled_from(SOLIDS),
+    st.floats(0.0, 3.0),
+)
+def test_near_enough_is_known_for_sure(
+    left: Floats, wanted: Floats, tips: Floats, pitch: float, solid: Solid, enough: float
+) -> None:
+    """Where no more than enough is left it may say more, up to that; elsewhere it is the same."""
+    args = left, (0.0, 0.0, 1.0), wanted, tips, (0.3, -0.2, pitch), solid
+    exact, found = closed(*args), closed(*args, enough)
+    near = exact <= wanted + enough
+    assert (found[near] <= (wanted + enough)[near]).all()
+    assert (found[near] >= exact[near]).all()
+    np.testing.assert_array_equal(found[~near], exact[~near])
 
 
 @pytest.mark.parametrize("name", BITS)

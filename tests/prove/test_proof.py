@@ -326,7 +326,7 @@ def test_what_a_ball_cannot_reach_in_a_groove() -> None:
     wide = groove(9.0, 0.05)
     tips = replace(wide, heights=wide.heights + 3.0 * (sqrt(2.0) - 1.0))
     start = np.full(wanted.heights.shape, np.inf)
-    reach = closed_by(start, wanted, wanted, tips, cutting_end(BITS["ball"]))
+    reach = closed_by(start, wanted, tips, cutting_end(BITS["ball"]), 0.0)
     assert (start == np.inf).all()
     y = np.abs(wanted.grid.y)
     expected = np.where(y < 3 / sqrt(2), 3 * sqrt(2) - np.sqrt(np.maximum(9 - y * y, 0)), y) + 20.0
@@ -353,7 +353,7 @@ def test_closed_by_bits_on_another_grid(name: str) -> None:
     wanted = HeightField(grid=grid, heights=heights)
     before = np.where(np.isfinite(heights), 5.0, np.nan)
     field = HeightField(grid=tip_grid, heights=tips)
-    found = closed_by(before, wanted, wanted, field, cutting_end(BITS[name]))
+    found = closed_by(before, wanted, field, cutting_end(BITS[name]), 0.0)
     expected = np.minimum(
         twin.closed(grid.x, grid.y, tips, tip_grid.x, tip_grid.y, solid_of(BITS[name])), before
     )
