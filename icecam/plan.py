@@ -61,6 +61,7 @@ class Scene:
 
     wanted : its heights seen from above; ice : the block before carving, with its margin on if
         something of it is gone
+    gone : mm3 by which that falls short of a whole block
     hidden : share of the sculpture's surface that is not seen from above
     spared : bits that were in the rack, and without which the work is quicker
     """
@@ -70,13 +71,9 @@ class Scene:
     surface: Surface
     wanted: HeightField
     ice: HeightField
+    gone: float
     hidden: float
     spared: tuple[str, ...] = ()
-
-    @property
-    def gone(self) -> float:
-        """Volume (mm3) by which the ice falls short of a whole block."""
-        return volume_gone(self.ice, self.job.block.size)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -151,6 +148,7 @@ def scene_of(placed: Placed, job: Job) -> Scene:
         surface=surface,
         wanted=wanted,
         ice=ice,
+        gone=volume_gone(ice, job.block.size),
         hidden=hidden_share(placed.mesh.triangles, wanted, closed=placed.mesh.watertight),
     )
 
