@@ -11,12 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.estimate.load import Load, Series, Setting, spindle_power_w, stage_load
-from icecam.estimate.pushes import pushed, refused_push
+from icecam.estimate.pushes import borne_beside, worst_push
 from icecam.estimate.stretches import Taken
 from icecam.geometry.walls import Walls
 from icecam.ice.constants import ENERGY_EXPONENT
 from icecam.job.energy import energy_of
 from icecam.job.records import Job
+from icecam.paths.pieces import numbers_in
 from icecam.paths.resting import ALLOWANCE_MM
 from icecam.paths.stages import Stage
 from icecam.paths.step_down import MOST_BEND_MM, bit_force
@@ -63,8 +64,7 @@ def broken_bounds(
 ) -> Iterator[str]:
     """Say which limits of spindle, bit and walls a stage breaks, each by its worst place.
 
-    By the high end of what cutting may ask, but for walls in finishing, see
-    `icecam.estimate.pushes.pushed`.
+    By the high end of what cutting may ask, and the least that a wall may bear.
 
     Parameters
     ----------
@@ -102,14 +102,13 @@ def broken_bounds(
             f"{most:.2f} mm let pass; set the bit out less (rack.stick_out), lower rack.chip_load "
             "or take a thicker one"
         )
-    push = refused_push(series, path, stage, walls)
+    push = worst_push(series, path, stage, walls)
     if push is not None:
         x, y, z = push.at
-        may, surely = ("may push", "surely") if stage.kind == "rough" else ("pushes", "likely")
         yield (
-            f"the bit {may} with {push.force:.1f} N (line {push.line}) on the "
+            f"the bit may push with {push.force:.1f} N (line {push.line}) on the "
             f"{push.thickness:.1f} mm wall at x {x:.0f}, y {y:.0f}, z {z:.0f} mm, "
-            f"{push.force - push.bears:.1f} N more than the {push.bears:.1f} N it {surely} bears; "
+            f"{push.force - push.bears:.1f} N more than the {push.bears:.1f} N it surely bears; "
             "thicken it in the model, change roughing.skin or lower rack.chip_load"
         )
 
@@ -128,25 +127,44 @@ def kept_feeds(
     that a feed by the first is slow enough.
     """
     gives = spindle_power_w(job.machine.spindle, stage.spindle_rpm)
-    force, (push, beside) = series.side_force.high, pushed(series, path, stage, walls)
+    force, beside = series.side_force.high, borne_beside(series, path, stage, walls)
     share = np.maximum.reduce(
         [
             series.power.high / gives,
             force / bit_force(stage.bit),
             series.deflection.high / most_bend(stage.kind),
-            push / beside.force,
+            force / beside.force,
         ]
     )
-    feed, least = path.feed.copy(), job.ice.least_chip * stage.bit.flutes * stage.spindle_rpm
+    feed, least = path.feed.copy(), _least_feed(stage, job)
     for k in np.flatnonzero(series.telling & (share > 1.0)):
         first, last = int(series.stretches.first[k]), int(series.stretches.last[k])
         reached = series.stretches.length[k] / series.stretches.seconds[k]
         wanted = reached * (SPARE / share[k]) ** (1 / (1 - ENERGY_EXPONENT.value))
         steps = np.ceil(np.log(wanted / stage.feed) / np.log(STEP) - 1e-9)
-        slow = max(stage.feed * STEP**steps, least / S_PER_MIN)
+        slow = max(stage.feed * STEP**steps, least)
         feed[first:last] = np.minimum(feed[first:last], slow)
     feed = _by_line(feed, path.line)
     return None if np.array_equal(feed, path.feed, equal_nan=True) else feed
+
+
+def too_hard(
+    path: Toolpath, carved: Carved, stage: Stage, job: Job, walls: Walls
+) -> NDArray[np.intp]:
+    """Return the moves that push on a wall more than it surely bears, however slow they are."""
+    if np.isinf(walls.thickness).all():
+        return np.zeros(0, dtype=np.intp)
+    seconds = path.lengths / _least_feed(stage, job)
+    series = load_of(stage, path, carved, seconds, job).series
+    bears = borne_beside(series, path, stage, walls).force
+    beyond = series.telling & (series.side_force.high > bears)
+    stretches = series.stretches
+    return numbers_in(stretches.first[beyond], stretches.last[beyond])[0]
+
+
+def _least_feed(stage: Stage, job: Job) -> float:
+    """Return the slowest feed (mm/s) at which edges do not rub."""
+    return job.ice.least_chip * stage.bit.flutes * stage.spindle_rpm / S_PER_MIN
 
 
 def _by_line(feed: Floats, line: NDArray[np.int32]) -> Floats:

@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from icecam.bounds import kept_feeds
+from icecam.bounds import kept_feeds, too_hard
 from icecam.errors import MeshError
 from icecam.estimate.runtime import runtime
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
@@ -218,16 +218,19 @@ class _Proving(NamedTuple):
 def _clear(what: _Proving, finish: Finish) -> Tried | None:
     """Carve by a finishing stage; where shank, nut or spindle would touch ice, it stays out.
 
-    None if nothing of it stays.
+    So it does where it would push on a wall more than that surely bears, however slowly. None if
+    nothing of it stays.
     """
     for _ in range(TRIES):
         if len(finish.pieces) == 0:
             return None
         tried = _written(what, finish.path())
         touching = np.flatnonzero(tried.carved.contact_depth > GRAZE_MM)
-        if len(touching) == 0:
+        pushing = too_hard(tried.path, tried.carved, what.stage, what.scene.job, what.walls)
+        out = np.union1d(touching, pushing)
+        if len(out) == 0:
             break
-        places = np.concatenate([tried.path.begins[touching], tried.path.ends[touching]])
+        places = np.concatenate([tried.path.begins[out], tried.path.ends[out]])
         # on its way down a bit touches ice first near the lower end
         places[:, 2] = np.tile(np.minimum(*np.split(places[:, 2], 2)), 2)
         finish = finish.avoiding(places)

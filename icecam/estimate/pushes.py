@@ -1,20 +1,16 @@
 """What a stage pushes on thin walls of the sculpture, against what they bear."""
 
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from icecam.estimate.load import Series
 from icecam.geometry.walls import Walls
-from icecam.ice.constants import ICE_TENSION, SAFETY
 from icecam.paths.stages import Stage
 from icecam.paths.step_down import borne
 from icecam.paths.thin_walls import reach, slab
 from icecam.paths.toolpath import Toolpath
-
-LIKELY: Final = ICE_TENSION.value * SAFETY.value / ICE_TENSION.low
-"""What a wall likely bears over what it surely bears: the usual strength, no factor of safety."""
 
 Floats = NDArray[np.float64]
 
@@ -61,19 +57,6 @@ def borne_beside(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> 
     return Borne(force, wall)
 
 
-def pushed(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> tuple[Floats, Borne]:
-    """Return the push (m,) N of each stretch and what the wall beside it bears, to refuse by.
-
-    Roughing chooses its steps by the most that ice may push and the least that a wall may bear.
-    Finishing does as well, but a ring beside a wall may find more ice than it counts with, so it is
-    refused by what is likely of both.
-    """
-    sure = borne_beside(series, path, stage, walls)
-    if stage.kind == "rough":
-        return series.side_force.high, sure
-    return series.side_force.best, sure._replace(force=sure.force * LIKELY)
-
-
 def worst_push(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> Push | None:
     """Return the worst push on a wall that does not surely bear it; None if all do.
 
@@ -82,19 +65,7 @@ def worst_push(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> Pu
     series : load of the stretches of `path`, whose side force counts with its high end
     walls : of the sculpture; the skin that the stage leaves stands on both sides of them
     """
-    sure = borne_beside(series, path, stage, walls)
-    return _worst(series, path, walls, series.side_force.high, sure)
-
-
-def refused_push(series: Series, path: Toolpath, stage: Stage, walls: Walls) -> Push | None:
-    """Return the worst push beyond what is let pass, see `pushed`; None if there is none."""
-    return _worst(series, path, walls, *pushed(series, path, stage, walls))
-
-
-def _worst(
-    series: Series, path: Toolpath, walls: Walls, force: Floats, beside: Borne
-) -> Push | None:
-    """Find the push that goes furthest beyond what its wall bears."""
+    force, beside = series.side_force.high, borne_beside(series, path, stage, walls)
     beyond = np.where(series.telling, force - beside.force, -np.inf)
     if not (beyond > 0).any():
         return None

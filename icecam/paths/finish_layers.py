@@ -105,13 +105,12 @@ def _layer(stage: Stage, ground: Ground, deep: Marks, pieces: Pieces, lift: floa
 
     deep : tips that have more than a step-down to take
     """
-    points = pieces.points
+    points = pieces.points + np.array([0.0, 0.0, lift])
     node = ground.need.grid.nearest(points[:, 0], points[:, 1])
     most = ground.walls.beside(points, stage.step_down)
     by_steps = deep[node] | (most < stage.step_down)
     most = np.where(by_steps, most, BAND * stage.bit.flute_length)
-    lifted = replace(pieces, points=points + np.array([0.0, 0.0, lift]))
-    return Layer(pieces=lifted, lift=lift, most=most)
+    return Layer(pieces=replace(pieces, points=points), lift=lift, most=most)
 
 
 def _rings(
@@ -119,34 +118,37 @@ def _rings(
 ) -> Pieces:
     """Level rings on steep ice where tracing has left something, and where the ice is thick.
 
-    A run at the foot of a wall would take all the skin over it at once, however high. Rings begin
-    wherever the bit is of use; of their points those stay that take ice.
+    A run at the foot of a wall would take all the skin over it at once, however high and whatever
+    the wall bears. Rings begin wherever the bit is of use; of their points those stay that take
+    ice.
     """
     need = ground.need
     # skin thinner than the nodes lie apart is met by none at the foot, only by those on the wall
     tops = ndimage.maximum_filter(need.tips + need.depth, size=3)
-    thick = tops - ndimage.minimum_filter(need.tips, size=3) > BAND * stage.bit.flute_length
+    skin = tops - ndimage.minimum_filter(need.tips, size=3)
     least = SURE * detail
 
-    def takes(may: Callable[[Matter, NDArray[np.intp]], Marks], thick: Marks) -> Marks:
-        marks = may(traced.matter, np.arange(len(thick)))
-        others = np.flatnonzero(thick & ~marks)
+    def thick(points: Floats) -> Marks:
+        most = ground.walls.beside(points, BAND * stage.bit.flute_length)
+        return skin[need.grid.nearest(points[:, 0], points[:, 1])] > most
+
+    def takes(may: Callable[[Matter, NDArray[np.intp]], Marks], anyway: Marks) -> Marks:
+        marks = may(traced.matter, np.arange(len(anyway)))
+        others = np.flatnonzero(anyway & ~marks)
         marks[others] = may(ground.matter, others)
         return marks
 
     def may_take(low: Floats, high: Floats, z: Heights) -> Marks:
         return takes(
             lambda matter, some: matter.may_bite(low[some], high[some], z[some], least),
-            thick[need.grid.nearest(*low.T)] | thick[need.grid.nearest(*high.T)],
+            thick(np.column_stack([low, z])) | thick(np.column_stack([high, z])),
         )
 
     found, tips = rings(crossings, step, ground.rest, may_take)
     deepest = ground.walls.beside(found.points, stage.step_down)
     marks = needed(found.points, step, deepest, tips)
     at = found.points[marks]
-    marks[marks] = takes(
-        lambda matter, some: matter.bite(at[some]) > least, thick[need.grid.nearest(*at[:, :2].T)]
-    )
+    marks[marks] = takes(lambda matter, some: matter.bite(at[some]) > least, thick(at))
     return where_marked(found, marks, RING_GAP)
 
 

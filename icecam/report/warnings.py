@@ -4,8 +4,6 @@ from collections.abc import Iterator
 from typing import Final
 
 from icecam.check import BareResult, Checked
-from icecam.estimate.pushes import worst_push
-from icecam.geometry.walls import Walls
 from icecam.ice.limits import chip_temperature
 from icecam.job.bits import tip_size
 from icecam.job.energy import energy_of
@@ -30,7 +28,7 @@ def warnings_of(result: Result | BareResult) -> tuple[str, ...]:
         found.append(NOT_PLANNED)
     for stage in result.stages:
         name = stage.stage.name
-        told = (*_chips(stage, job), *_snow(stage, job), *_walls(stage, result.walls))
+        told = (*_chips(stage, job), *_snow(stage, job))
         found += [f"{name}: {words}" for words in told]
     return tuple(found)
 
@@ -95,21 +93,3 @@ def _snow(stage: StageResult, job: Job) -> Iterator[str]:
             f"{job.ice.deep_slot:g}), at x {x:.0f}, y {y:.0f}, z {z:.0f} mm: snow does not leave "
             "it by itself; stop there and brush or blow it out"
         )
-
-
-def _walls(stage: StageResult, walls: Walls) -> Iterator[str]:
-    """Name the push of finishing that goes furthest beyond what a thin wall surely bears.
-
-    In roughing such a push is refused.
-    """
-    if stage.stage.kind == "rough":
-        return
-    push = worst_push(stage.load.series, stage.path, stage.stage, walls)
-    if push is None:
-        return
-    x, y, z = push.at
-    yield (
-        f"the bit pushes with up to {push.force:.1f} N (line {push.line}) on the "
-        f"{push.thickness:.1f} mm wall at x {x:.0f}, y {y:.0f}, z {z:.0f} mm, which surely bears "
-        f"{push.bears:.1f} N: thicken it in the model, or leave it thicker and finish it by hand"
-    )

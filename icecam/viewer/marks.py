@@ -10,6 +10,7 @@ import numpy as np
 
 from icecam.check import BareResult
 from icecam.estimate.pushes import worst_push
+from icecam.geometry.walls import Walls
 from icecam.plan import Result
 from icecam.prove.carving import GRAZE_MM
 from icecam.prove.proof import GOUGE_MM, RAPID_MM
@@ -43,7 +44,7 @@ def marks_of(result: Result | BareResult, warnings: Sequence[str]) -> tuple[Mark
     """
     stages = list(enumerate(result.stages))
     return (
-        *(mark for nth, stage in stages for mark in _faults(nth, stage)),
+        *(mark for nth, stage in stages for mark in _faults(nth, stage, result.walls)),
         *(_warning(words, result) for words in warnings),
         *(mark for nth, stage in stages for mark in _loads(nth, stage)),
         *_deepest(result),
@@ -52,8 +53,8 @@ def marks_of(result: Result | BareResult, warnings: Sequence[str]) -> tuple[Mark
     )
 
 
-def _faults(nth: int, stage: StageResult) -> Iterator[Mark]:
-    """Name what the proof refuses."""
+def _faults(nth: int, stage: StageResult, walls: Walls) -> Iterator[Mark]:
+    """Name what the proof refuses, with its place where it has one."""
     carved, path = stage.carved, stage.path
     for depth, least, words in (
         (carved.rapid_depth, RAPID_MM, "rapid through {0:.2f} mm of ice"),
@@ -66,8 +67,13 @@ def _faults(nth: int, stage: StageResult) -> Iterator[Mark]:
     if stage.gouge.depth > GOUGE_MM and stage.gouge.at is not None:
         words = f"cut {stage.gouge.depth:.2f} mm into the sculpture"
         yield Mark("fault", words, nth, _nearest(stage, stage.gouge.at), stage.gouge.at)
+    push = worst_push(stage.load.series, path, stage.stage, walls)
     for limit in stage.limits:
-        yield Mark("fault", limit, nth)
+        if push is not None and _named(push.at) in limit:
+            move = int(np.searchsorted(path.line, push.line, side="right")) - 1
+            yield Mark("fault", limit, nth, move, push.at)
+        else:
+            yield Mark("fault", limit, nth)
 
 
 def _loads(nth: int, stage: StageResult) -> Iterator[Mark]:
@@ -92,10 +98,6 @@ def _warning(words: str, result: Result | BareResult) -> Mark:
         groove = stage.groove
         if groove is not None and _named(groove.at) in words:
             return Mark("warning", said, nth, _nearest(stage, groove.at), _place(groove.at))
-        push = worst_push(stage.load.series, stage.path, stage.stage, result.walls)
-        if push is not None and _named(push.at) in words:
-            move = int(np.searchsorted(stage.path.line, push.line, side="right")) - 1
-            return Mark("warning", said, nth, move, push.at)
         return Mark("warning", said, nth)
     return Mark("warning", words[:1].upper() + words[1:])
 

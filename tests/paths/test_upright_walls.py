@@ -4,6 +4,7 @@ By definition and closed form: a ball at the foot of a wall touches wall and flo
 up the wall it takes all that stands within its radius of its axis.
 """
 
+from dataclasses import replace
 from functools import cache
 from math import inf, nan, radians, sqrt, tan
 from typing import NamedTuple
@@ -91,21 +92,24 @@ def _ringed(slope_deg: float, bears: float) -> Finished:
     wanted = sculpture_heights(surface_of(triangles), grid).heights
     shift = round(SKIN_MM / grid.pitch)
     ice = np.maximum(wanted, np.pad(wanted, ((0, 0), (0, shift)), mode="edge")[:, shift:])
-    walls = no_walls()
-    if bears < inf:
-        job = job_for((SIDE_MM, SIDE_MM, 30.0), (FLAT, _ball(3.0, 20.0, 60.0)))
-        push = side_force_a_mm(ladder(job)[1].chip, SKIN_MM, 3.0, 2, job.block.temperature).high
-        z = np.arange(28.0, 1.0, -1.0)
-        thin = (z <= 20.0) & (z >= 12.0)
-        walls = Walls(
-            z=z,
-            thickness=np.where(thin, sqrt(6 * push * bears * SAFETY.value / ICE_TENSION.low), inf),
-            at=np.where(thin[:, None], [AT_MM, SIDE_MM / 2], nan),
-            stands=np.where(thin, 20.0, nan),
-            cell=0.0,
-        )
+    walls = no_walls() if bears == inf else _thin(bears)
     field = HeightField(grid=grid, heights=ice)
     return finished(triangles, _ball(3.0, 20.0, 60.0), 30.0, field, walls, 0.05)
+
+
+def _thin(bears: float) -> Walls:
+    """A wall in the middle that surely bears so deep a cut (mm) from z = 12 to 20."""
+    job = job_for((SIDE_MM, SIDE_MM, 30.0), (FLAT, _ball(3.0, 20.0, 60.0)))
+    push = side_force_a_mm(ladder(job)[1].chip, SKIN_MM, 3.0, 2, job.block.temperature).high
+    z = np.arange(28.0, 1.0, -1.0)
+    thin = (z <= 20.0) & (z >= 12.0)
+    return Walls(
+        z=z,
+        thickness=np.where(thin, sqrt(6 * push * bears * SAFETY.value / ICE_TENSION.low), inf),
+        at=np.where(thin[:, None], [AT_MM, SIDE_MM / 2], nan),
+        stands=np.where(thin, 20.0, nan),
+        cell=0.0,
+    )
 
 
 def _levels(finish: Finish) -> Floats:
@@ -181,6 +185,27 @@ def test_cuts_beside_a_thin_wall_meet_less_than_twice_what_it_bears() -> None:
     beside = (low[:, 1] < SIDE_MM / 2 + 3.0) & (high[:, 1] > SIDE_MM / 2 - 3.0)
     beside &= (low[:, 2] >= 12.0) & (low[:, 2] <= 20.0)
     assert found.deepest[beside].max() < 2 * 1.5
+
+
+def test_upper_layers_go_past_a_thin_wall_in_steps_where_they_are_themselves() -> None:
+    """Of solid ice over a face of 52 degrees: a lifted cut is no higher than the wall bears there.
+
+    Where its points lie counts, a step-down or more over where the tip would rest.
+    """
+    grid = cells((SIDE_MM, SIDE_MM), 0.25)
+    whole = HeightField(grid=grid, heights=np.full((grid.ny, grid.nx), 29.0))
+    middle = AT_MM - (TOP_MM - 10.0) / tan(radians(52.0))
+    walls = replace(_thin(1.5), at=np.where(np.isfinite(_thin(1.5).at), [middle, 20.0], nan))
+    cuts = finished(_wall(52.0), _ball(3.0, 20.0, 60.0), 30.0, whole, walls, 0.05).finish.cuts
+    climbs = []
+    for n in range(len(cuts.pieces)):
+        x, y, z = cuts.pieces[n].T
+        near = np.hypot(x - middle, y - 20.0) < 4.0
+        if near.all() and 11.5 <= z.min() <= z.max() <= 20.5 and z.max() - cuts.lifts[n] < 11.5:
+            climbs.append((float(np.ptp(x)), float(np.ptp(z))))
+    assert len(climbs) > 5
+    # from node to node, here 1.33 mm, a cut is not parted
+    assert all(wide < 1.4 or climb <= 1.5 for wide, climb in climbs)
 
 
 # A wall of 80 mm, under a ball of 12.7 mm with flutes of 40 mm, a shank as wide above them

@@ -9,10 +9,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
-from icecam.bounds import broken_bounds, kept_feeds, most_bend
+from icecam.bounds import broken_bounds, kept_feeds, most_bend, too_hard
 from icecam.estimate.load import Load, Setting, stage_load
 from icecam.estimate.stretches import Taken
+from icecam.geometry.field import Grid, HeightField
 from icecam.geometry.walls import Walls, no_walls
 from icecam.ice.constants import ICE_TENSION, SAFETY
 from icecam.job.file import load
@@ -21,6 +23,7 @@ from icecam.paths.bending import tip_compliance
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.step_down import bit_force
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
+from icecam.prove.carving import Carved
 
 JOB = load(None)
 ROUGH, FINISH = ladder(JOB)[:2]
@@ -128,19 +131,44 @@ def test_a_bit_a_little_too_thin_to_bear_it(monkeypatch: pytest.MonkeyPatch) -> 
     assert f"{force:.1f} N (line {HARDER_LINE}), {force - bears:.1f} N more than" in words
 
 
-def test_a_wall_a_little_too_thin() -> None:
-    """Roughing, most force on least strength over safety, with the skin; finishing, the usual."""
-    rough, finish = load_of_cuts(ROUGH).side_force.high, load_of_cuts(FINISH).side_force.best
-    needed = (6 * rough * SAFETY.value / ICE_TENSION.low) ** 0.5 - 2 * ROUGH.skin
-    assert said(ROUGH, walls=wall(needed * 1.0001)) == []
-    (words,) = said(ROUGH, walls=wall(needed * 0.98))
-    assert f"may push with {rough:.1f} N (line {HARDER_LINE})" in words
+@pytest.mark.parametrize("stage", [ROUGH, FINISH], ids=["rough", "finish"])
+def test_a_wall_a_little_too_thin(stage: Stage) -> None:
+    """Most force on least strength over safety, with the skin that roughing leaves."""
+    force = load_of_cuts(stage).side_force.high
+    needed = (6 * force * SAFETY.value / ICE_TENSION.low) ** 0.5 - 2 * stage.skin
+    assert said(stage, walls=wall(needed * 1.0001)) == []
+    (words,) = said(stage, walls=wall(needed * 0.98))
+    assert f"may push with {force:.1f} N (line {HARDER_LINE})" in words
     assert "surely bears; thicken it" in words
-    needed = (6 * finish / ICE_TENSION.value) ** 0.5
-    assert said(FINISH, walls=wall(needed * 1.0001)) == []
-    (words,) = said(FINISH, walls=wall(needed * 0.98))
-    assert f"pushes with {finish:.1f} N (line {HARDER_LINE})" in words
-    assert "likely bears; thicken it" in words
+
+
+def test_a_push_that_no_feed_makes_small_enough_is_known_by_its_moves() -> None:
+    """What asks too much at the slowest feed that cuts stays out; the rest is slowed."""
+    slow = [9.0] * 6
+    force = load_of_cuts(FINISH, feeds=slow).side_force.high
+    deep = np.where(path(1.0).line == HARDER_LINE, 2 * DEPTH_MM, DEPTH_MM) * (path(1.0).kind == CUT)
+    carved = Carved(
+        ice=HeightField(grid=Grid(0.0, 0.0, 0.3, 2, 2), heights=np.zeros((2, 2))),
+        removed=path(1.0).lengths * deep * WIDE_MM,
+        depth=deep,
+        chip=np.ones(6),
+        rapid_depth=np.zeros(6),
+        contact_depth=np.zeros(6),
+    )
+    needed = (6 * force * SAFETY.value / ICE_TENSION.low) ** 0.5
+    way = path(FINISH.feed)
+
+    def out(walls: Walls) -> NDArray[np.int32]:
+        return way.line[too_hard(way, carved, FINISH, JOB, walls)]
+
+    assert len(out(wall(needed * 1.0001))) == len(out(no_walls())) == 0
+    np.testing.assert_array_equal(out(wall(needed * 0.98)), [HARDER_LINE])
+    series = load_of_cuts(FINISH).series
+    feeds = kept_feeds(series, way, FINISH, JOB, wall(needed * 1.05))
+    assert feeds is not None
+    kept = load_of_cuts(FINISH, feeds=feeds.tolist())
+    again = replace(way, feed=feeds)
+    assert list(broken_bounds(kept.series, again, FINISH, JOB, wall(needed * 1.05))) == []
 
 
 def test_where_it_is_too_much_the_feed_is_lower_and_enough() -> None:
