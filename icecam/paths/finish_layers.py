@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -11,7 +12,7 @@ from scipy import ndimage
 from icecam.geometry.field import Heights
 from icecam.job.records import Quality
 from icecam.kernels.compiled import begun
-from icecam.paths.cut_order import Cuts, Layer, in_order
+from icecam.paths.cut_order import STRAIGHT_MM, Cuts, Layer, in_order
 from icecam.paths.finishing import (
     CLIFF,
     CLOSER,
@@ -23,7 +24,7 @@ from icecam.paths.finishing import (
     sweeps,
     tip_radius,
 )
-from icecam.paths.pieces import Pieces, joined, where_marked
+from icecam.paths.pieces import Pieces, joined, simplified, where_marked
 from icecam.paths.refining import refined
 from icecam.paths.resting import Rest
 from icecam.paths.rings import RING_GAP, Crossings, crossings_of, needed, rings
@@ -36,6 +37,12 @@ BAND: Final = 0.4
 """Flute lengths that ice may stand over a cut: then it is gone before the shank passes it."""
 SURE: Final = 0.8
 """Rings go where the bit takes more than this share of the tolerance: samples may miss the most."""
+ROW_GAP: Final = 4
+"""Nodes of a row without use, up to which it goes on: a way to the next costs as much."""
+SEEN: Final = 8 / 9
+"""Of a cusp between two rows, at the least, in cells that lie a third of the way between apart."""
+FEW_NODES: Final = 2000
+"""Rows over fewer tips are not worth carving the ice for."""
 ROUGH_ROWS: Final = 0.4
 """Rows of a bit's upper layers, in diameters of its tip."""
 
@@ -84,9 +91,9 @@ def in_layers(stage: Stage, quality: Quality, ground: Ground, going: Going) -> C
     )
     upper = begun(lambda: _upper_layers(stage, ground))
     traced = trace(need, ground.useful, ground.matter, ground.settle, detail, stage.stepover)
-    ringed = begun(lambda: _rings(stage, detail, ground, traced, crossing(), step))
+    ringed = cache(begun(lambda: _rings(stage, detail, ground, traced, crossing(), step)))
     runs = begun(lambda: _settled(stage, ground, traced.runs))
-    rows = _settled(stage, ground, _rows(stage, ground, traced))
+    rows = _settled(stage, ground, _rows(stage, quality.scallop, ground, traced, ringed))
     surface = joined([ringed(), rows, runs()])
     deep = ndimage.maximum_filter(need.depth, size=3) > stage.step_down
     layers = [_layer(stage, ground, deep, *each) for each in (*upper(), (surface, 0.0))]
@@ -168,11 +175,27 @@ def _upper_layers(stage: Stage, ground: Ground) -> list[tuple[Pieces, float]]:
     return layers
 
 
-def _rows(stage: Stage, ground: Ground, traced: Traced) -> Pieces:
-    """Rows where tracing has left something, and rows between where it falls away across them."""
+def _rows(
+    stage: Stage, scallop: float, ground: Ground, traced: Traced, ringed: Callable[[], Pieces]
+) -> Pieces:
+    """Rows where tracing has left something, each only where all before leaves more than a cusp.
+
+    After the rings every other one, then those between them, and where the surface falls away
+    across them rows between these as well. Over ridges sharper than the tip few are needed.
+    """
     need, every, tip = ground.need, ground.every, tip_radius(stage.cutting)
     where = traced.useful & ~ndimage.binary_erosion(ground.steep > 0, iterations=2)
     tilted = where & (slope_along(need.tips, need.grid.pitch, axis=0) > TILTED)
-    rows = sweeps(need, where, first_row=0, every=every, gap=tip, cliff=CLIFF * tip)
-    between = sweeps(need, tilted, first_row=every // 2, every=every, gap=tip, cliff=CLIFF * tip)
-    return joined([rows, between])
+    sets = (where, 0, 2 * every), (where, every, 2 * every), (tilted, every // 2, every)
+    found = [
+        sweeps(need, marks, first_row=first, every=apart, gap=tip, cliff=CLIFF * tip)
+        for marks, first, apart in sets
+    ]
+    if np.count_nonzero(where) <= FEW_NODES:
+        return joined(found)
+    left = traced.matter.sparse(every * need.grid.pitch / 3)
+    left = left.after(simplified(ringed(), STRAIGHT_MM))
+    for nth, rows in enumerate(found):
+        found[nth] = where_marked(rows, left.bite(rows.points) > SEEN * scallop, ROW_GAP)
+        left = left.after(simplified(found[nth], STRAIGHT_MM))
+    return joined(found)

@@ -3,7 +3,7 @@
 Takes tip heights of a bit, the ice before it; gives pieces of path that rest on the sculpture.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf, radians, sqrt, tan
 from typing import Final
 
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from icecam.geometry.field import Grid, HeightField, Heights
+from icecam.geometry.sweeping import sweep
 from icecam.kernels.compiled import over_stripes
 from icecam.kernels.profile import Profile
 from icecam.kernels.standing import bites, bites_at, may_bite
@@ -89,12 +90,14 @@ class Matter:
 
     matters : cells of the ice that is to go; elsewhere it may stay
     tops : no ice within the bit's radius of a square's middle stands higher
+    finest : mm, cells that are looked at lie no further apart
     """
 
     ice: HeightField
     matters: NDArray[np.bool_]
     tops: HeightField
     profile: Profile
+    finest: float = inf
 
     def bite(self, points: NDArray[np.float64]) -> NDArray[np.float32]:
         """Return the thickest ice (n,) that matters along the bit's normal, at tips (n, 3), mm."""
@@ -125,11 +128,35 @@ class Matter:
         )  # fmt: skip
         return found
 
+    def after(self, cuts: Pieces) -> "Matter":
+        """Return what is left of the ice after these cuts alone."""
+        if len(cuts) == 0:
+            return self
+        heights = self.ice.heights.copy()
+        first, last = cuts.starts[1:-1], cuts.starts[1:-1] - 1
+        # from cut to cut over all ice: on a way through it every cell would be looked at
+        over = cuts.points[np.column_stack([last, first]).ravel()]
+        over[:, 2] = heights.max()
+        points = np.insert(cuts.points, np.repeat(first, 2), over, axis=0)
+        between = np.zeros(len(points) - 1, dtype=np.bool_)
+        between[(last + 2 * np.arange(len(last)))[:, None] + np.arange(3)] = True
+        sweep(heights, self.ice.grid, points, between, self.profile)
+        return replace(self, ice=replace(self.ice, heights=heights))
+
+    def sparse(self, finest: float) -> "Matter":
+        """Return as few cells of it as are looked at if they lie no more than `finest` mm apart."""
+        apart, grid = replace(self, finest=finest).stride, self.ice.grid
+        heights = np.ascontiguousarray(self.ice.heights[::apart, ::apart])
+        few = Grid(grid.x0, grid.y0, grid.pitch * apart, *reversed(heights.shape))
+        matters = np.ascontiguousarray(self.matters[::apart, ::apart])
+        field = HeightField(grid=few, heights=heights)
+        return replace(self, ice=field, matters=matters, finest=finest)
+
     @property
     def stride(self) -> int:
         """Cells from one that is looked at to the next."""
         size = self.profile.corner if self.profile.corner > 0.0 else self.profile.radius
-        return max(1, int(size / BITE_SAMPLES / self.ice.grid.pitch))
+        return max(1, int(min(size / BITE_SAMPLES, self.finest) / self.ice.grid.pitch))
 
 
 def need_for(tips: HeightField, matter: Matter, free: NDArray[np.bool_]) -> Need:

@@ -15,10 +15,8 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from skimage.morphology import skeletonize
 
-from icecam.geometry.field import Grid, HeightField, Heights
-from icecam.geometry.sweeping import sweep
+from icecam.geometry.field import Grid, Heights
 from icecam.kernels.compiled import over_stripes
-from icecam.kernels.profile import Profile
 from icecam.paths.finishing import CLIFF, Matter, Need, tip_radius
 from icecam.paths.pieces import Pieces, at_cliffs, joined, pieces_of
 
@@ -67,23 +65,9 @@ def trace(
         if len(found) == 0:
             break
         runs.append(found)
-        matter = replace(matter, ice=_cut(matter.ice, found, matter.profile))
+        matter = matter.after(found)
         useful = _still_useful(useful, need, found, matter, detail)
     return Traced(runs=joined(runs), matter=matter, useful=useful)
-
-
-def _cut(ice: HeightField, runs: Pieces, profile: Profile) -> HeightField:
-    """Return the ice carved by the runs alone."""
-    heights = ice.heights.copy()
-    first, last = runs.starts[1:-1], runs.starts[1:-1] - 1
-    # from run to run over all ice: on a way through it every cell would be looked at
-    over = runs.points[np.column_stack([last, first]).ravel()]
-    over[:, 2] = heights.max()
-    points = np.insert(runs.points, np.repeat(first, 2), over, axis=0)
-    between = np.zeros(len(points) - 1, dtype=np.bool_)
-    between[(last + 2 * np.arange(len(last)))[:, None] + np.arange(3)] = True
-    sweep(heights, ice.grid, points, between, profile)
-    return HeightField(grid=ice.grid, heights=heights)
 
 
 def _still_useful(useful: Marks, need: Need, runs: Pieces, matter: Matter, detail: float) -> Marks:

@@ -1,5 +1,6 @@
 """Finishing: where a smaller bit goes, what it leaves, and where rows break."""
 
+from dataclasses import replace
 from functools import cache
 from math import cos, radians, sin, sqrt, tan
 
@@ -13,10 +14,12 @@ from numpy.typing import NDArray
 
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
 from icecam.geometry.field import Grid, HeightField, cells
+from icecam.geometry.profile import cutting_end
 from icecam.geometry.walls import no_walls
 from icecam.job.records import Bit
 from icecam.paths.finish_stage import Finish, finish_stage
-from icecam.paths.finishing import Need, steep_regions, sweeps
+from icecam.paths.finishing import Matter, Need, steep_regions, sweeps
+from icecam.paths.pieces import pieces_of
 from icecam.paths.resting import near_sculpture, resting_of
 from icecam.paths.stages import ladder
 from icecam.paths.toolpath import RAPID
@@ -377,3 +380,60 @@ def test_no_cut_comes_before_what_would_reach_its_shank() -> None:
     high = np.full(len(at), 0.4 * 20.0 + 0.1)
     assert not cut_too_early(at, cut, high, 4.0 - 0.1)
     assert len(cut_too_early(at, -cut, high, 4.0 - 0.1)) > 100
+
+
+# A roof along x with a round ridge: rows along it
+
+
+def test_rows_over_a_ridge_lie_as_far_apart_as_their_cusps_allow() -> None:
+    """Cusps of rows s apart in plan are s^2 / 8 / r, over a ridge R / (R + r) of that (geometry).
+
+    Over a ridge of radius 1.2 those of a ball of radius 5.9 are a sixth as high as on the level, so
+    rows twice the usual way apart leave less than what is asked; on the flanks three times that.
+    """
+    radius, ridge, scallop, pitch = 5.9, 1.2, 0.002, 0.1
+    middle, up = SIDE_MM / 2, radians(25.0)
+    y = pitch * np.arange(round(SIDE_MM / pitch) + 1) - middle
+    arc = np.sqrt(np.maximum(ridge**2 - y**2, 0.0)) - ridge
+    flank = -(np.abs(y) - ridge * sin(up)) * tan(up) - ridge * (1 - cos(up))
+    roof = 25.0 + np.where(np.abs(y) < ridge * sin(up), arc, flank)
+    surface = surface_of(solids.relief(np.tile(roof[:, None], (1, len(y))), pitch))
+    grid = cells((SIDE_MM, SIDE_MM), 0.1)
+    wanted = sculpture_heights(surface, grid).heights
+    ice = HeightField(grid=grid, heights=wanted + 0.8)
+    finish, carved = planned(surface, ice, 2 * radius, scallop=scallop, detail=0.1)
+    points, starts = finish.pieces.points, finish.pieces.starts
+    a, b = (np.delete(each, starts[1:-1] - 1, axis=0) for each in (points[:-1], points[1:]))
+    past = ((a[:, 0] - middle) * (b[:, 0] - middle) <= 0) & (np.abs(a[:, 1] - b[:, 1]) < 1e-9)
+    rows = np.unique(a[past, 1].round(6)) - middle
+    usual = sqrt(3) / 2 * 2 * sqrt(2 * radius * scallop - scallop**2)
+    over = np.diff(rows[np.abs(rows) < (ridge + radius) * sin(up) - 2 * usual]) / usual
+    beside = np.diff(rows[(rows > (ridge + radius) * sin(up) + usual) & (rows < 12.0)]) / usual
+    assert len(over) > 6
+    assert len(beside) > 20
+    np.testing.assert_allclose(over, 2.0, atol=1e-4)
+    np.testing.assert_allclose(beside, 1.0, atol=1e-4)
+    left = (carved.ice.heights - wanted)[100:-100, 50:-50]
+    assert left.max() <= (scallop + SLACK_MM) / cos(up)
+
+
+def test_ice_after_cuts_is_what_each_of_them_alone_leaves_at_the_least() -> None:
+    """The way from cut to cut takes none; of sparse cells each is one of all (definition)."""
+    rng = np.random.default_rng(8)
+    grid = cells((SIDE_MM, SIDE_MM), 0.25)
+    ice = HeightField(grid=grid, heights=10.0 + rng.random((grid.ny, grid.nx)))
+    cutting = cutting_end(_ball(6.0))
+    matter = Matter(
+        ice=ice, matters=np.ones_like(ice.heights, dtype=np.bool_), tops=ice, profile=cutting
+    )
+    cuts = [np.column_stack([rng.uniform(4, 36, (5, 2)), rng.uniform(7, 10, 5)]) for _ in range(4)]
+    found = matter.after(pieces_of(cuts)).ice.heights
+    alone = [matter.after(pieces_of([cut])).ice.heights for cut in cuts]
+    np.testing.assert_array_equal(found, np.min(alone, axis=0))
+    assert (alone[0] < ice.heights).any()
+    few = matter.sparse(0.6)
+    assert (few.stride, few.ice.grid.pitch) == (1, 0.25)
+    few = replace(matter, profile=cutting_end(_ball(20.0))).sparse(0.6)
+    assert (few.stride, few.ice.grid.pitch) == (1, 0.5)
+    np.testing.assert_array_equal(few.ice.heights, ice.heights[::2, ::2])
+    np.testing.assert_allclose(few.ice.grid.x, grid.x[::2])
