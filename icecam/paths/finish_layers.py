@@ -41,8 +41,8 @@ ROW_GAP: Final = 4
 """Nodes of a row without use, up to which it goes on: a way to the next costs as much."""
 SEEN: Final = 8 / 9
 """Of a cusp between two rows, at the least, in cells that lie a third of the way between apart."""
-FEW_NODES: Final = 2000
-"""Rows over fewer tips are not worth carving the ice for."""
+FEW: Final = 200
+"""Cells of the ice for each tip: rows over so few tips are not worth carving it for."""
 ROUGH_ROWS: Final = 0.4
 """Rows of a bit's upper layers, in diameters of its tip."""
 
@@ -191,7 +191,7 @@ def _rows(
         sweeps(need, marks, first_row=first, every=apart, gap=tip, cliff=CLIFF * tip)
         for marks, first, apart in sets
     ]
-    if np.count_nonzero(where) <= FEW_NODES:
+    if FEW * np.count_nonzero(where) <= ground.matter.ice.heights.size:
         return joined(found)
     left = traced.matter.sparse(every * need.grid.pitch / 3)
     left = left.after(simplified(ringed(), STRAIGHT_MM))
