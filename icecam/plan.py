@@ -49,7 +49,7 @@ from icecam.proving import (
 from post import dialect as dialects
 from post import reader, writer
 
-TRIES: Final = 5
+TRIES: Final = 10
 """Rounds of leaving out cuts in which a part above the cutting end meets ice."""
 
 Say = Callable[[str, float], None]

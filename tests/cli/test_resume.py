@@ -101,12 +101,12 @@ def test_a_file_that_is_there_is_not_replaced(
 
 
 def _split_minutes(folder: Path) -> tuple[int, str]:
-    """Number of the longest stage, and three quarters of its minutes; no stop, no warm-up."""
+    """Number of the longest stage, and nine tenths of its minutes; no stop, no warm-up."""
     rows = ("cutting", "slowed", "travel", "spindle_start")
     told = json.loads((folder / "summary.json").read_text())["stages"]
     minutes = [sum(stage["time"][f"{row}_minutes"] for row in rows) for stage in told]
     longest = max(minutes)
-    return minutes.index(longest) + 1, f"{0.75 * longest:.3f}"
+    return minutes.index(longest) + 1, f"{0.9 * longest:.3f}"
 
 
 def test_split_then_stop_in_a_part(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

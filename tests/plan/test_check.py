@@ -147,9 +147,9 @@ def test_swapped_files_are_refused(tmp_path: Path, capsys: pytest.CaptureFixture
 
     Round one alone it would never leave the ice.
     """
-    bells = [_bell(), _bell().apply_translation([26, 26, 0])]
+    bells = [_bell(), _bell().apply_translation([40, 30, 0])]
     trimesh.Scene(bells).to_mesh().export(tmp_path / "bell.stl")
-    (tmp_path / "job.toml").write_text(JOB.replace("[60, 50, 24]", "[86, 76, 24]"))
+    (tmp_path / "job.toml").write_text(JOB.replace("[60, 50, 24]", "[110, 80, 24]"))
     body, job = str(tmp_path / "bell.stl"), str(tmp_path / "job.toml")
     assert cli.main(["carve", body, "--job", job, "--out", str(tmp_path / "job-cut")]) == cli.CLEAN
     capsys.readouterr()
