@@ -25,7 +25,7 @@ from icecam.paths.finishing import (
     tip_radius,
 )
 from icecam.paths.pieces import Pieces, joined, simplified, where_marked
-from icecam.paths.refining import refined
+from icecam.paths.refining import refined, rounded
 from icecam.paths.resting import Rest
 from icecam.paths.rings import RING_GAP, Crossings, crossings_of, needed, rings
 from icecam.paths.stages import Stage
@@ -156,7 +156,11 @@ def _rings(
     marks = needed(found.points, step, deepest, tips)
     at = found.points[marks]
     marks[marks] = takes(lambda matter, some: matter.bite(at[some]) > least, thick(at))
-    return where_marked(found, marks, RING_GAP)
+    return rounded(
+        where_marked(found, marks, RING_GAP),
+        tip_radius(ground.matter.profile),
+        lambda points: ground.rest(points[:, :2], points[:, 2] - 2 * step),
+    )
 
 
 def _upper_layers(stage: Stage, ground: Ground) -> list[tuple[Pieces, float]]:

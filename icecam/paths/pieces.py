@@ -51,6 +51,14 @@ def joined(several: Sequence[Pieces]) -> Pieces:
     )
 
 
+def inserted(pieces: Pieces, at: NDArray[np.intp], new: Floats) -> Pieces:
+    """Return pieces with points `new` (n, 3) behind those numbered `at` (n,), in their pieces."""
+    return Pieces(
+        points=np.insert(pieces.points, at + 1, new, axis=0),
+        starts=pieces.starts + np.searchsorted(at, pieces.starts - 1, "left"),
+    )
+
+
 class Parted(NamedTuple):
     """Pieces that were cut.
 

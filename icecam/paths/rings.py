@@ -30,6 +30,8 @@ RING_GAP: Final = 6
 """Points of a ring that take no ice, and are passed at feed between two that do."""
 ASKED: Final = 2
 """Rounds before which it is asked whether ice may be taken; afterwards little more is spared."""
+CHORD_MM: Final = 0.02
+"""How far a straight move from point to point of a ring may go below the tip where it rests."""
 
 Floats = NDArray[np.float64]
 Marks = NDArray[np.bool_]

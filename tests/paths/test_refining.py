@@ -1,15 +1,16 @@
 """Chords over curved tip surfaces against closed forms, walls against their definition."""
 
-from math import sqrt
+from math import pi, sqrt
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from icecam.paths.pieces import Pieces, pieces_of
-from icecam.paths.refining import SHORTEST_MM, refined
+from icecam.paths.refining import RING_CHORD_MM, SHORTEST_MM, refined, rounded
 
 Floats = NDArray[np.float64]
 
@@ -145,3 +146,62 @@ def test_pieces_are_not_joined() -> None:
         np.testing.assert_array_equal(found[n][-1], line[-1])
     assert len(found[1]) == 1
     assert len(found[2]) == 2
+
+
+def _ring(tip: Caps, z: float, longest: float) -> Floats:
+    """Closed ring (n, 3) where the tip is as high as `z`: edge of a union of discs."""
+    below = np.maximum(tip.points[:, 2] - z, 0.0)
+    wide = np.sqrt(np.maximum(tip.radius**2 - np.maximum(tip.radius - below, 0.0) ** 2, 0.0))
+    discs = shapely.buffer(shapely.points(tip.points[:, :2]), wide + 1e-3, quad_segs=400)
+    edge = max(shapely.get_parts(shapely.union_all(discs)), key=lambda part: part.area).exterior
+    count = max(4, int(np.ceil(edge.length / longest)))
+    along = shapely.line_interpolate_point(edge, np.linspace(0, edge.length, count + 1))
+    return np.column_stack([shapely.get_coordinates(along), np.full(count + 1, z)])
+
+
+@given(_places, st.floats(0.5, 6.0), st.floats(0.05, 0.7), st.floats(0.1, 0.95))
+def test_no_move_of_a_ring_cuts_deeper_than_it_may(
+    points: list[tuple[float, float, float]], radius: float, apart: float, deep: float
+) -> None:
+    """Closed form: spheres' tops over points, points of the ring up to 0.7 radii apart.
+
+    The sagitta is the one of a chord in a sphere, r - sqrt(r^2 - l^2 / 4).
+    """
+    tip = Caps([(x, y, z + radius) for x, y, z in points], radius)
+    z = tip.points[:, 2].max() - deep * radius
+    line = _ring(tip, z, apart * radius)
+    found = rounded(pieces_of([line]), radius, tip)
+    assert len(found) == 1
+    assert (found.points[:, 2] == z).all()
+    # those given stay, in their order
+    at = 0
+    for point in line:
+        at = next(n for n in range(at, len(found.points)) if (found.points[n] == point).all())
+    sagitta = radius - sqrt(radius**2 - 2 * radius * RING_CHORD_MM)
+    assert _cut_below(tip, found[0], 0.0) <= sagitta + 1e-6
+
+
+def test_a_coarse_ring_would_cut_deeper() -> None:
+    """Ten points round a needle: a chord of 3.9 mm at its ball's widest, 0.31 mm deep (geometry).
+
+    Points are added until the moves are short enough, and all of them rest.
+    """
+    tip = Caps([(0.0, 0.0, 6.35)], 6.35)
+    turn = 2 * pi * np.arange(11) / 10
+    line = np.column_stack([6.3501 * np.cos(turn), 6.3501 * np.sin(turn), np.full(11, 0.01)])
+    assert _cut_below(tip, line, 0.0) == pytest.approx(0.31, abs=0.01)
+    found = rounded(pieces_of([line]), 6.35, tip)[0]
+    assert len(found) == 1 + 10 * 4
+    assert (tip(found) <= 0.01).all()
+    assert np.hypot(found[:, 0], found[:, 1]).max() < 6.3501 + 0.01
+
+
+def test_a_move_that_is_clear_on_neither_side_stays() -> None:
+    """Ice that the tip must stay out of all round (definition)."""
+    line = np.array([[0.0, 0.0, 1.0], [4.0, 0.0, 1.0]])
+
+    def ends_alone(points: Floats) -> Floats:
+        at_end = (np.abs(points[:, None, :2] - line[None, :, :2]) < 1e-9).all(axis=2).any(axis=1)
+        return np.where(at_end, 1.0, 5.0)
+
+    np.testing.assert_array_equal(rounded(pieces_of([line]), 1.0, ends_alone)[0], line)
