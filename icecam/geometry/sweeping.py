@@ -67,13 +67,15 @@ def sweep_rows(
 ) -> NDArray[np.float64]:
     """Do the same in some rows alone, at once; see `sweep`.
 
-    rows : first and last, half-open
-    tops : (ny, nx) of tiles of `TILE` cells, the greatest height of each in those rows, or more
+    rows : first and last of whole tiles of `TILE` cells, half-open
+    tops : (ny, nx) of tiles, the greatest height of each in those rows, or more; written to
     """
     met = np.zeros((len(rapid), 5))
     frame = (grid.x0, grid.y0, grid.pitch)
     nearby = _within_reach(tops, grid.pitch, (cutting, NOTHING_ABOVE[0][0]))
-    carve_rows(heights, frame, *rows, points, rapid, cutting, NOTHING_ABOVE, nearby, TILE, met)
+    carve_rows(
+        heights, frame, *rows, points, rapid, cutting, NOTHING_ABOVE, nearby, tops, TILE, met
+    )
     return met
 
 
@@ -96,7 +98,7 @@ def _sweep_some(
     def work(first: int, last: int) -> None:
         results = by_stripe.setdefault(first, np.zeros((len(rapid), 5)))
         carve_rows(
-            heights, frame, first, last, points, rapid, cutting, parts, nearby, TILE, results
+            heights, frame, first, last, points, rapid, cutting, parts, nearby, tops, TILE, results
         )
 
     between(_edges(points[:, 1], grid), work)
@@ -106,9 +108,9 @@ def _sweep_some(
 
 
 def _edges(y: NDArray[np.float64], grid: Grid) -> list[int]:
-    """Rows that share the work: as many of the points lie in each stripe."""
+    """Rows of whole tiles that share the work: about as many of the points lie in each stripe."""
     quantiles = np.quantile(y, np.arange(1, SHARES) / SHARES)
-    rows = np.clip((quantiles - grid.y0) / grid.pitch, 0, grid.ny).astype(int)
+    rows = np.clip((quantiles - grid.y0) / grid.pitch, 0, grid.ny).astype(int) // TILE * TILE
     return [0, *rows.tolist(), grid.ny]
 
 

@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 from icecam.kernels.compiled import kernel
 from icecam.kernels.profile import Profile, advance, peak, radius_at, stands_over
 
+LOWERED = 500
+"""Moves after which tiles are looked at anew that fell."""
 Floats = NDArray[np.float64]
 Point = tuple[float, float, float]
 
@@ -70,15 +72,17 @@ def _frame_of_move(a: Point, b: Point) -> tuple[float, float, float, float, floa
 
 @kernel
 def _sweep(
-    ice: Floats, x0: float, y0: float, cell: float, first: int, last: int, a: Point, b: Point,
-    lift: float, profile: Profile, reach: float, cut: bool,
+    ice: Floats, frame: tuple[float, float, float], first: int, last: int, a: Point, b: Point,
+    lift: float, profile: Profile, reach: float, cut: bool, tops: Floats, tile: int,
+    fell: NDArray[np.bool_],
 ) -> tuple[float, float, float, float]:  # fmt: skip
     """Sweep a profile that stands `lift` above the tip along a-b through rows first..last.
 
-    Cuts if `cut`. Cells beyond `reach` of the move have no ice above it. Returns the ice over the
-    swept cells (sums of heights and of their squares), the deepest (mm), and if it cuts the most of
-    `advance`.
+    Cuts if `cut`, and marks the tiles that `fell`. Cells beyond `reach` of the move have no ice
+    above it, nor have tiles with lower `tops`. Returns the ice over the swept cells (sums of
+    heights and of their squares), the deepest (mm), and if it cuts the most of `advance`.
     """
+    x0, y0, cell = frame
     ux, uy, length, z, slope = _frame_of_move(a, b)
     low = min(a[2], b[2]) + lift
     south, north = min(a[1], b[1]) - reach, max(a[1], b[1]) + reach
@@ -87,32 +91,38 @@ def _sweep(
     widest = profile.radius * profile.radius
     taken, squares, deepest, most = 0.0, 0.0, 0.0, 0.0
     for j in range(j0, j1 + 1):
-        y = y0 + j * cell
+        y, row = y0 + j * cell, j // tile
         west, east = _span(y, a[0], a[1], ux, uy, length, reach)
         if west > east:
             continue
         i0 = max(0, ceil((west - x0) / cell))
         i1 = min(ice.shape[1] - 1, floor((east - x0) / cell))
-        for i in range(i0, i1 + 1):
-            now = ice[j, i]
-            if now <= low:
+        for column in range(i0 // tile, i1 // tile + 1):
+            if tops[row, column] <= low:
                 continue
-            x = x0 + i * cell
-            along = (x - a[0]) * ux + (y - a[1]) * uy
-            across = (y - a[1]) * ux - (x - a[0]) * uy
-            beside = max(along - length, -along, 0.0)
-            r2 = across * across + beside * beside
-            if r2 > widest or stands_over(profile, r2, now - low):
-                continue
-            best = peak(profile, across * across, slope, along - length, along)
-            over = now - (z + lift + slope * along - best)
-            if over > 0.0 and best > -inf:
-                taken += over
-                squares += over * over
-                deepest = max(deepest, over)
-                if cut:
-                    most = max(most, advance(profile, along, across, now - z - lift, slope))
-                    ice[j, i] -= over
+            before = taken
+            for i in range(max(i0, column * tile), min(i1, column * tile + tile - 1) + 1):
+                now = ice[j, i]
+                if now <= low:
+                    continue
+                x = x0 + i * cell
+                along = (x - a[0]) * ux + (y - a[1]) * uy
+                across = (y - a[1]) * ux - (x - a[0]) * uy
+                beside = max(along - length, -along, 0.0)
+                r2 = across * across + beside * beside
+                if r2 > widest or stands_over(profile, r2, now - low):
+                    continue
+                best = peak(profile, across * across, slope, along - length, along)
+                over = now - (z + lift + slope * along - best)
+                if over > 0.0 and best > -inf:
+                    taken += over
+                    squares += over * over
+                    deepest = max(deepest, over)
+                    if cut:
+                        most = max(most, advance(profile, along, across, now - z - lift, slope))
+                        ice[j, i] -= over
+            if cut and taken > before:
+                fell[row, column] = True
     if length == 0.0 and taken > 0.0:
         most = 1.0
     return taken, squares, deepest, most
@@ -136,18 +146,36 @@ def _highest_near(
 
 
 @kernel
+def _lowered(
+    tops: Floats, fell: NDArray[np.bool_], ice: Floats, first: int, last: int, tile: int
+) -> None:
+    """Look at the tiles of rows first..last that fell, for how high their ice stands now."""
+    for row in range(first // tile, (last - 1) // tile + 1):
+        for column in range(tops.shape[1]):
+            if not fell[row, column]:
+                continue
+            top = -inf
+            for j in range(row * tile, min(row * tile + tile, last)):
+                for i in range(column * tile, min(column * tile + tile, ice.shape[1])):
+                    top = max(top, ice[j, i])
+            tops[row, column], fell[row, column] = top, False
+
+
+@kernel
 def carve_rows(
     ice: Floats, frame: tuple[float, float, float], first: int, last: int, points: Floats,
     rapid: NDArray[np.bool_], cutting: Profile, parts: tuple[tuple[Profile, float], ...],
-    nearby: Floats, tile: int, results: Floats,
+    nearby: Floats, tops: Floats, tile: int, results: Floats,
 ) -> None:  # fmt: skip
     """Carve rows first..last of `ice` (ny, nx) by moves points[n] -> points[n + 1].
 
     frame : x0, y0, cell
+    first : whole tiles; so is `last`, or the rows end there
     rapid : (n,) moves that must not cut; they are tested, not carved
     parts : cylinders that must not touch ice: profile and height above the tip
     nearby : (1 + parts, rows, columns) of tiles: no ice within reach of the cutting end, and of
         each part, stood higher before the first of these moves
+    tops : (rows, columns) of tiles: no ice in them stands higher; written to as the ice falls
     results : (n, 5): cells' ice taken (sum of mm; 0 for rapids), deepest ice that the cutting end
         met, deepest contact, thickest chip over the chip load (0 to 1; 1 straight down), sum of
         squares of the ice taken
@@ -155,7 +183,10 @@ def carve_rows(
     x0, y0, cell = frame
     side, corner_x, corner_y = tile * cell, x0 - cell / 2, y0 - cell / 2
     south_row, north_row = y0 + first * cell, y0 + (last - 1) * cell
+    fell = np.zeros(tops.shape, dtype=np.bool_)
     for n in range(rapid.shape[0]):
+        if n % LOWERED == LOWERED - 1:
+            _lowered(tops, fell, ice, first, last, tile)
         a, b = _point(points, n), _point(points, n + 1)
         low, south, north = min(a[2], b[2]), min(a[1], b[1]), max(a[1], b[1])
         for part, (profile, lift) in enumerate(parts):
@@ -164,7 +195,7 @@ def carve_rows(
                 continue
             if _highest_near(nearby, 1 + part, side, corner_x, corner_y, a, b) > low + lift:
                 _, _, deepest, _ = _sweep(
-                    ice, x0, y0, cell, first, last, a, b, lift, profile, reach, False
+                    ice, frame, first, last, a, b, lift, profile, reach, False, tops, tile, fell
                 )
                 results[n, 2] = max(results[n, 2], deepest)
         reach = cutting.radius
@@ -175,7 +206,7 @@ def carve_rows(
             continue
         reach = radius_at(cutting, top - low)
         taken, squares, deepest, chip = _sweep(
-            ice, x0, y0, cell, first, last, a, b, 0.0, cutting, reach, not rapid[n]
+            ice, frame, first, last, a, b, 0.0, cutting, reach, not rapid[n], tops, tile, fell
         )
         results[n, 1] = deepest
         if not rapid[n]:

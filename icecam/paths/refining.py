@@ -16,7 +16,7 @@ CHORD_MM: Final = 0.015
 SHORTEST_MM: Final = 0.02
 """In plan; a rise over a shorter way is a wall, and is climbed straight up on its lower side."""
 ROUNDS: Final = 8
-RING_CHORD_MM: Final = 0.02
+RING_CHORD_MM: Final = 0.04
 HALVINGS: Final = 8
 """Of half a move, after which the place is known where a point of a ring is clear."""
 
