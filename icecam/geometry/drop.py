@@ -5,7 +5,9 @@ whole bit is the greatest of its parts: cutting end, shank, collet nut, spindle,
 where it begins.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from math import ceil
 from typing import Final
 
@@ -24,7 +26,7 @@ from icecam.geometry.profile import (
     thicken,
 )
 from icecam.job.records import Bit
-from icecam.kernels.compiled import over_stripes
+from icecam.kernels.compiled import begun, over_stripes
 from icecam.kernels.drop import count_bins, drop_at_points, drop_on_grid
 from icecam.kernels.profile import Profile
 
@@ -39,10 +41,13 @@ bit that rests on them has to look at each (half a minute a stage at the first l
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
-    """Triangles a bit can rest on: (n, 9) mm, the highest of each patch first; boxes round them."""
+    """Triangles a bit can rest on: (n, 9) mm, the highest of each patch first; boxes round them.
+
+    boxes : gives them; nobody waits for them who does not ask
+    """
 
     triangles: NDArray[np.float64]
-    boxes: Boxes
+    boxes: Callable[[], Boxes]
 
 
 def surface_of(triangles: NDArray[np.float64], *, closed: bool = False) -> Surface:
@@ -62,7 +67,7 @@ def surface_of(triangles: NDArray[np.float64], *, closed: bool = False) -> Surfa
     low = np.array([np.min(flat[:, :, axis]) for axis in range(2)])
     flat = np.take(flat.reshape(-1, 9), _in_patches(flat, low), axis=0)
     _check_not_slivers(flat)
-    return Surface(triangles=flat, boxes=boxes_of(flat))
+    return Surface(triangles=flat, boxes=cache(begun(lambda: boxes_of(flat))))
 
 
 def _in_patches(triangles: NDArray[np.float64], low: NDArray[np.float64]) -> NDArray[np.intp]:
@@ -208,7 +213,7 @@ def tip_heights(
 def _drop_at(
     tips: Heights, surface: Surface, profile: Profile, points: NDArray[np.float64]
 ) -> None:
-    boxes = surface.boxes
+    boxes = surface.boxes()
     over_stripes(
         len(points),
         lambda first, last: drop_at_points(

@@ -95,7 +95,7 @@ def shadows(
     more than `near` mm.
     """
     found: list[BaseGeometry] = []
-    grid = heights.grid
+    grid, before = heights.grid, np.inf
     area: BaseGeometry = shapely.Polygon()
     slices = each_of(levels.tolist(), lambda z: slice_at(triangles, z))
     for z, crossed in zip(levels, slices, strict=True):
@@ -103,7 +103,9 @@ def shadows(
         # round corners are cut by chords, so what is found near is near
         close = shapely.buffer(area, near, quad_segs=4) if near > 0.0 else area
         shapely.prepare(close)
-        mask = heights.heights > z
+        # higher nodes are in the area, or as near as they may be, since the level above
+        mask = (heights.heights > z) & (heights.heights <= before)
+        before = z
         j, i = np.nonzero(mask)
         mask[j, i] = ~shapely.contains_xy(close, grid.x[i], grid.y[j])
         if mask.any():

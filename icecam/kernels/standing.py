@@ -64,23 +64,26 @@ def travel_heights(
 @kernel
 def _bite(
     x: float, y: float, tip: float, top: float, ice: Floats, matters: NDArray[np.bool_],
-    frame: tuple[float, float, float], stride: int, profile: Profile,
+    frame: tuple[float, float, float], stride: int, profile: Profile, least: float,
 ) -> tuple[float, float]:  # fmt: skip
-    """Greatest thickness along the bit's normal of ice that matters, and upright of all ice."""
+    """Greatest thickness along the bit's normal of ice that matters, and upright of all ice.
+
+    What is no thicker than `least` counts as none along the normal, and may upright.
+    """
     x0, y0, cell = frame
     reach = radius_at(profile, top - tip)
     r0 = max(0, ceil((y - reach - y0) / cell))
     r1 = min(ice.shape[0] - 1, floor((y + reach - y0) / cell))
     c0 = max(0, ceil((x - reach - x0) / cell))
     c1 = min(ice.shape[1] - 1, floor((x + reach - x0) / cell))
-    most, deep = 0.0, 0.0
+    most, deep = least, 0.0
     for row in range(r0, r1 + 1, stride):
         dy = y0 + row * cell - y
         # no cell of this row takes more than this much less than it stands over the tip
-        least = height(profile, abs(dy))
+        rise = height(profile, abs(dy))
         for column in range(c0, c1 + 1, stride):
             over = ice[row, column] - tip
-            if over - least <= most:
+            if over - rise <= most:
                 continue
             dx = x0 + column * cell - x
             r = sqrt(dx * dx + dy * dy)
@@ -91,7 +94,7 @@ def _bite(
             if over > most and matters[row, column]:
                 slope = steepness(profile, r)
                 most = max(most, over / sqrt(1.0 + slope * slope))
-    return most, deep
+    return most if most > least else 0.0, deep
 
 
 @kernel
@@ -99,8 +102,9 @@ def bites(
     bite: NDArray[np.float32], depth: NDArray[np.float32], first: int, last: int, tips: Floats,
     tip_frame: tuple[float, float, float], ice: Floats, matters: NDArray[np.bool_],
     ice_frame: tuple[float, float, float], tops: Floats, stride: int, profile: Profile,
+    least: float,
 ) -> None:  # fmt: skip
-    """How much ice a bit would take at each tip of rows first..last.
+    """How much ice thicker than `least` (mm) a bit would take at each tip of rows first..last.
 
     bite : greatest thickness along the bit's normal, of ice that matters
     depth : greatest thickness upright (mm), of all ice
@@ -109,10 +113,10 @@ def bites(
     tx, ty, pitch = tip_frame
     for j in range(first, last):
         for i in range(tips.shape[1]):
-            if tops[j, i] > tips[j, i]:
+            if tops[j, i] - tips[j, i] > least:
                 x, y = tx + i * pitch, ty + j * pitch
                 bite[j, i], depth[j, i] = _bite(
-                    x, y, tips[j, i], tops[j, i], ice, matters, ice_frame, stride, profile
+                    x, y, tips[j, i], tops[j, i], ice, matters, ice_frame, stride, profile, least
                 )
 
 
@@ -125,7 +129,7 @@ def bites_at(
     for n in range(first, last):
         x, y, tip = points[n, 0], points[n, 1], points[n, 2]
         if tops[n] > tip:
-            bite[n] = _bite(x, y, tip, tops[n], ice, matters, frame, stride, profile)[0]
+            bite[n] = _bite(x, y, tip, tops[n], ice, matters, frame, stride, profile, 0.0)[0]
 
 
 @kernel

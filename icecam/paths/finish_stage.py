@@ -114,8 +114,9 @@ def finish_stage(
     tips, holder, squares = resting.tips, clear.holder, clear.standing.squares
     tops = HeightField(grid=squares.grid, heights=spread(squares, stage.cutting.radius))
     matter = Matter(ice=ice, matters=resting.matters, tops=tops, profile=stage.cutting)
-    need = need_for(tips, matter, holder <= tips.heights)
-    useful = need.bite > job.quality.detail
+    detail = job.quality.detail
+    need = need_for(tips, matter, holder <= tips.heights, detail)
+    useful = need.bite > detail
     need = replace(need, free=need.free & (useful | (need.depth <= stage.step_down)))
 
     def bears(points: NDArray[np.float64]) -> NDArray[np.bool_]:

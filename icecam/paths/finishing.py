@@ -74,7 +74,7 @@ class Need:
 
     free : where the bit may go
     bite : mm of ice that matters it would take there, along its normal
-    depth : mm of any ice it would take there, upright
+    depth : mm of any ice it would take there, upright; as little as is of no use may be told as 0
     """
 
     grid: Grid
@@ -159,8 +159,10 @@ class Matter:
         return max(1, int(min(size / BITE_SAMPLES, self.finest) / self.ice.grid.pitch))
 
 
-def need_for(tips: HeightField, matter: Matter, free: NDArray[np.bool_]) -> Need:
-    """Ask at each tip how much of the ice it would take.
+def need_for(
+    tips: HeightField, matter: Matter, free: NDArray[np.bool_], least: float = 0.0
+) -> Need:
+    """Ask at each tip how much of the ice it would take, of that which is thicker than `least`.
 
     free : tips where shank, nut and spindle are clear of ice
     """
@@ -173,7 +175,7 @@ def need_for(tips: HeightField, matter: Matter, free: NDArray[np.bool_]) -> Need
         g.ny,
         lambda first, last: bites(
             bite, depth, first, last, where, (g.x0, g.y0, g.pitch), ice, matter.matters,
-            (c.x0, c.y0, c.pitch), tops, matter.stride, matter.profile,
+            (c.x0, c.y0, c.pitch), tops, matter.stride, matter.profile, least,
         ),
     )  # fmt: skip
     return Need(grid=g, tips=tips.heights, free=free, bite=bite, depth=depth)

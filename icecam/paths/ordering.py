@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.spatial import KDTree
 
+from icecam.kernels.compiled import begun
 from icecam.kernels.exchange import Hop, exchange
 from icecam.kernels.waiting import Bins, Listed, follow
 from icecam.paths.pieces import Parted
@@ -39,15 +40,16 @@ def in_short_order(cuts: Parted, reach: float, start: Floats, hop: Hop) -> Ints:
     if len(pieces) == 0:
         return order
     tips = pieces.points[np.column_stack([pieces.starts[:-1], pieces.starts[1:] - 1]).ravel()]
+    ends = np.concatenate([tips, start[None], start[None]])
+    near = begun(lambda: _near(ends))
     ground = _ground(cuts, reach)
     follow(
         order, tips, ground.begins, ground.squares, ground.standing, ground.waiting, _bins(tips),
         start, hop,
     )  # fmt: skip
-    tips = np.concatenate([tips, start[None], start[None]])
     boxes = np.concatenate([_boxes(cuts), np.zeros((1, 6))])
     whole = np.concatenate([[2 * len(pieces)], order])
-    exchange(whole, tips, _near(tips), boxes, reach, hop, BUDGET)
+    exchange(whole, ends, near(), boxes, reach, hop, BUDGET)
     return whole[1:]
 
 

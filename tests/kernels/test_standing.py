@@ -129,7 +129,7 @@ def ask(
     where = np.ones(ice.shape, dtype=np.bool_) if matters is None else matters
     bites(
         bite, depth, 0, len(tips), tips, tip_frame, ice, where, (0.0, 0.0, cell), above, stride,
-        profile,
+        profile, 0.0,
     )  # fmt: skip
     return bite.astype(np.float64), depth.astype(np.float64)
 

@@ -149,7 +149,7 @@ def test_files_lie_beside_the_job_and_bad_ones_are_refused(
     (tmp_path / "heights.csv").write_text("y \\ x,0,90\n0,50,50\n110,50,56\n")
     named = load(job_file(tmp_path, 'mesh = "half.stl"\nheights = "heights.csv"')).block
     assert named.precut.mesh == str(tmp_path / "half.stl")
-    assert read_remains(named).surfaces[1].boxes.sides[0, 4] == 56.0
+    assert read_remains(named).surfaces[1].boxes().sides[0, 4] == 56.0
     job = job_file(tmp_path, 'mesh = "other.stl"')
     assert main(["hours", str(OWL), "--job", str(job)]) == 2
     said = capsys.readouterr().err
