@@ -6,10 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from icecam.kernels.compiled import kernel
-from icecam.kernels.profile import Profile, advance, peak, radius_at, stands_over
+from icecam.kernels.profile import Profile, advance, height, peak, radius_at, stands_over
 
 LOWERED = 500
 """Moves after which tiles are looked at anew that fell."""
+ROUNDING_MM = 1e-9
+"""Ice that is no thicker is none."""
 Floats = NDArray[np.float64]
 Point = tuple[float, float, float]
 
@@ -71,6 +73,19 @@ def _frame_of_move(a: Point, b: Point) -> tuple[float, float, float, float, floa
 
 
 @kernel
+def _lowest(
+    profile: Profile, along: float, across: float, r2: float, length: float, slope: float
+) -> float:
+    """How high a profile on a move is at the lowest over a place, from where its tip begins.
+
+    r2 : square of how near the place lies to the move seen from above, at most the radius's
+    """
+    if slope != 0.0:
+        return slope * along - peak(profile, across * across, slope, along - length, along)
+    return 0.0 if r2 <= profile.flat * profile.flat else height(profile, sqrt(r2))
+
+
+@kernel
 def _sweep(
     ice: Floats, frame: tuple[float, float, float], first: int, last: int, a: Point, b: Point,
     lift: float, profile: Profile, reach: float, cut: bool, tops: Floats, tile: int,
@@ -112,15 +127,17 @@ def _sweep(
                 r2 = across * across + beside * beside
                 if r2 > widest or stands_over(profile, r2, now - low):
                     continue
-                best = peak(profile, across * across, slope, along - length, along)
-                over = now - (z + lift + slope * along - best)
-                if over > 0.0 and best > -inf:
-                    taken += over
-                    squares += over * over
-                    deepest = max(deepest, over)
-                    if cut:
+                over = now - (z + lift + _lowest(profile, along, across, r2, length, slope))
+                if over <= ROUNDING_MM:
+                    continue
+                taken += over
+                squares += over * over
+                deepest = max(deepest, over)
+                if cut:
+                    ice[j, i] -= over
+                    # so far aside, no edge of a bit that does not sink advances more
+                    if slope < 0.0 or across * across < widest * (1.0 - most * most):
                         most = max(most, advance(profile, along, across, now - z - lift, slope))
-                        ice[j, i] -= over
             if cut and taken > before:
                 fell[row, column] = True
     if length == 0.0 and taken > 0.0:

@@ -37,9 +37,11 @@ def height(profile: Profile, r: float) -> float:
 
 @kernel
 def stands_over(profile: Profile, r2: float, rise: float) -> bool:
-    """Whether the profile is `rise` high or higher at squared distance `r2`; no root if round."""
+    """Whether the profile is `rise` high or higher at squared distance `r2`; hardly ever a root."""
     if rise <= 0.0:
         return True
+    if r2 <= profile.flat * profile.flat:
+        return False
     if profile.flat > 0.0 or profile.corner == 0.0 or r2 > profile.rim * profile.rim:
         return height(profile, sqrt(r2)) >= rise
     short = profile.corner - rise
