@@ -17,6 +17,7 @@ from icecam.geometry.walls import Walls
 from icecam.ice.constants import ENERGY_EXPONENT
 from icecam.job.energy import energy_of
 from icecam.job.records import Job
+from icecam.paths.feeds import by_line
 from icecam.paths.pieces import numbers_in
 from icecam.paths.resting import ALLOWANCE_MM
 from icecam.paths.stages import Stage
@@ -144,7 +145,7 @@ def kept_feeds(
         steps = np.ceil(np.log(wanted / stage.feed) / np.log(STEP) - 1e-9)
         slow = max(stage.feed * STEP**steps, least)
         feed[first:last] = np.minimum(feed[first:last], slow)
-    feed = _by_line(feed, path.line)
+    feed = by_line(feed, path.line)
     return None if np.array_equal(feed, path.feed, equal_nan=True) else feed
 
 
@@ -165,10 +166,3 @@ def too_hard(
 def _least_feed(stage: Stage, job: Job) -> float:
     """Return the slowest feed (mm/s) at which edges do not rub."""
     return job.ice.least_chip * stage.bit.flutes * stage.spindle_rpm / S_PER_MIN
-
-
-def _by_line(feed: Floats, line: NDArray[np.int32]) -> Floats:
-    """Give all moves of a line, the chords of an arc, the slowest of their feeds."""
-    first = np.flatnonzero(np.diff(line, prepend=line[:1] - 1))
-    slowest: Floats = np.minimum.reduceat(feed, first)
-    return slowest[np.searchsorted(first, np.arange(len(feed)), "right") - 1]

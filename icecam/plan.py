@@ -27,7 +27,7 @@ from icecam.heads import Subject, header
 from icecam.job.records import Job
 from icecam.kernels.compiled import begun
 from icecam.memory import check_memory, sizes_of
-from icecam.paths.feeds import feeds_met
+from icecam.paths.feeds import feeds_met, slots_met
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.resting import Resting, near_sculpture, resting_of
 from icecam.paths.rough_stage import rough_stage
@@ -240,12 +240,15 @@ def _clear(what: _Proving, finish: Finish) -> Tried | None:
 def _judged(what: _Proving, tried: Tried) -> StageResult:
     """Choose the feeds of a stage that was carved, and judge it.
 
-    Finishing follows the ice it met; where a stage would ask too much of spindle, bit or walls, it
-    is slowed.
+    They follow the ice it met; where it would ask too much of spindle, bit or walls, it is slowed.
     """
     stage, job = what.stage, what.scene.job
+    path, carved = tried.path, tried.carved
     if stage.kind == "finish":
-        tried = _fed(what, tried, feeds_met(tried.path, tried.carved.chip, stage, job.machine))
+        met = feeds_met(path, carved.chip, stage, job.machine)
+    else:
+        met = slots_met(path, carved.removed, carved.depth, stage, job.feeds.slot)
+    tried = _fed(what, tried, met)
     asked = asked_by(tried, job)
     for _ in range(TRIES):
         feeds = kept_feeds(asked.load.series, tried.path, stage, job, what.walls)

@@ -14,11 +14,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from icecam.kernels.compiled import each_of
-from icecam.paths.loops import SMALLEST_MM2, SMOOTH_MM, Line, Loop, marked, polygons, roomy
+from icecam.paths.loops import SMALLEST_MM2, SMOOTH_MM, Line, Loop, Turn, marked, polygons, roomy
 
 SHORTEST_MM: Final = 0.5
 """Shorter pieces of line lie where the open side's edge is drawn anew, and take nothing."""
 LEAST_MM2: Final = 0.05
+BESIDE: Final = 1.5
+"""Stepovers from a line to those that open its way, which lie a stepover aside."""
 NARROWEST_MM2: Final = 10.0
 """Collars smaller than this are left to finer bits."""
 
@@ -62,7 +64,7 @@ class Trims(NamedTuple):
     reachable : where the bit may go at that level, prepared
     """
 
-    lines: list[list[list[Line]]]
+    lines: list[list[Turn[Line]]]
     reachable: BaseGeometry
 
 
@@ -123,8 +125,8 @@ def trimming(
     core: BaseGeometry,
     taken: BaseGeometry,
     stepover: float,
-) -> list[list[Line]]:
-    """Return the lines that trim a collar, those nearest to the core first.
+) -> list[Turn[Line]]:
+    """Return the lines that trim a collar, each after those beside it on the side of the core.
 
     Lines run along edges drawn in by whole stepovers, the last along the edge itself, with the ice
     to their right. What lies over `taken`, the core and a little more, is left out. A closed line
@@ -135,15 +137,20 @@ def trimming(
     count = 1
     while edges(count).area.intersection(beside).difference(taken).area >= LEAST_MM2:
         count += 1
-    lines = []
+    turns: list[Turn[Line]] = []
+    before = 0
     for edge in [edges(n) for n in reversed(range(count))]:
-        alike = []
-        for piece in _along(edge.rings, beside, taken):
+        pieces = _along(edge.rings, beside, taken)
+        opening = np.array([shapely.LineString(turn.way.points) for turn in turns[before:]])
+        own = len(turns)
+        for piece in pieces:
+            first = before + np.flatnonzero(shapely.dwithin(piece, opening, BESIDE * stepover))
             line = marked(piece, opened, stepover)
-            alike.append(_begun_near(line, core) if piece.is_closed else line)
-        lines.append(alike)
+            line = _begun_near(line, core) if piece.is_closed else line
+            turns.append(Turn(line, tuple(first.tolist())))
+        before = own
         opened = opened.union(edge.area.intersection(beside))
-    return lines
+    return turns
 
 
 def _along(

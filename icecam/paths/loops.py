@@ -1,7 +1,7 @@
 """Loops that clear an area of the bit's centre: each pocket from its middle outwards."""
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Generic, NamedTuple, TypeVar
 
 import numpy as np
 import shapely
@@ -66,7 +66,17 @@ class Loop(Line):
         return self.begun_at(int(np.argmin(apart)))
 
 
-def loops(area: BaseGeometry, stepover: float, radius: float) -> list[Loop]:
+Way = TypeVar("Way", bound=Line)
+
+
+class Turn(NamedTuple, Generic[Way]):
+    """A way, and the numbers of those next to it that come first."""
+
+    way: Way
+    first: tuple[int, ...]
+
+
+def loops(area: BaseGeometry, stepover: float, radius: float) -> list[Turn[Loop]]:
     """Loops that clear `area` (of the bit's centre), each pocket from its middle outwards.
 
     radius : mm, within which of a loop the bit clears
@@ -74,7 +84,7 @@ def loops(area: BaseGeometry, stepover: float, radius: float) -> list[Loop]:
     The ice to be cut lies to the right of the way: a bit turning with the clock cuts downwards
     into it (climb cut).
     """
-    found: list[Loop] = []
+    found: list[Turn[Loop]] = []
     for pocket in polygons(area, 0.0):
         _clear(pocket, stepover, radius, found)
     return found
@@ -85,24 +95,27 @@ def roomy(area: BaseGeometry) -> BaseGeometry:
     return shapely.union_all(polygons(area, SMALLEST_MM2))
 
 
-def _clear(pocket: shapely.Polygon, stepover: float, radius: float, found: list[Loop]) -> None:
+def _clear(
+    pocket: shapely.Polygon, stepover: float, radius: float, found: list[Turn[Loop]]
+) -> list[int]:
     """Add the loops of one pocket: those of what lies a stepover inside it, then its own edge.
 
     Where the stepover is wider than the radius, pillars would stand in corners between both.
+    Returns the numbers of the loops along its edge.
     """
     edge = shapely.orient_polygons(shapely.Polygon(pocket).simplify(SMOOTH_MM))
     assert isinstance(edge, shapely.Polygon)
     inner = polygons(edge.buffer(-stepover, quad_segs=4), TINIEST_MM2)
-    for part in inner:
-        _clear(part, stepover, radius, found)
+    inside = [n for part in inner for n in _clear(part, stepover, radius, found)]
     opened = shapely.union_all(inner)
     if stepover > radius:
         cleared = opened.buffer(radius - SMOOTH_MM, quad_segs=16)
         for pillar in polygons(edge.buffer(-radius, quad_segs=16).difference(cleared), 0.0):
-            _clear(pillar, stepover, radius, found)
+            inside += _clear(pillar, stepover, radius, found)
     for ring in (edge.exterior, *edge.interiors):
         line = marked(ring, opened, stepover)
-        found.append(Loop(points=line.points, slot=line.slot))
+        found.append(Turn(Loop(points=line.points, slot=line.slot), tuple(inside)))
+    return list(range(len(found) - 1 - len(edge.interiors), len(found)))
 
 
 def marked(way: shapely.LineString, opened: BaseGeometry, stepover: float) -> Line:

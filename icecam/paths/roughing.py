@@ -93,8 +93,10 @@ class Rougher:
         shapely.prepare(reachable)
         # loops of the level above may have kept off so far from what they were to sweep
         swept = area.buffer(-2 * SMOOTH_MM)
-        for loop in loops(area, self._cut.stepover, self._cut.radius):
-            self._follow(loop, z, over, reachable, swept)
+        turns = loops(area, self._cut.stepover, self._cut.radius)
+        lines = [shapely.LineString(turn.way.points) for turn in turns]
+        for n in self._in_turn(lines, [turn.first for turn in turns]):
+            self._follow(turns[n].way, z, over, reachable, swept)
         self._lower([area], [z])
         return area
 
@@ -113,26 +115,32 @@ class Rougher:
                 for z, over, area, _ in levels:
                     self.clear(area.intersection(pocket.whole), z, over)
                 continue
-            for n in self._nearest_first(pocket.collars):
+            for n in self._in_turn(pocket.collars, [()] * len(pocket.collars)):
                 for level, each in zip(levels, deeper, strict=True):
-                    self._trim(each.lines[n], level, pocket.core, each.reachable)
+                    turns = each.lines[n]
+                    starts = [shapely.Point(turn.way.points[0]) for turn in turns]
+                    for m in self._in_turn(starts, [turn.first for turn in turns]):
+                        self._enter(turns[m].way, pocket.core, level, each.reachable)
         self._lower([level.area for level in levels], [level.z for level in levels])
 
-    def _trim(
-        self, lines: list[list[Line]], level: Level, core: BaseGeometry, reachable: BaseGeometry
-    ) -> None:
-        for alike in lines:
-            starts = [shapely.Point(line.points[0]) for line in alike]
-            for n in self._nearest_first(starts):
-                self._enter(alike[n], core, level, reachable)
+    def _in_turn(
+        self, places: Sequence[BaseGeometry], first: Sequence[tuple[int, ...]]
+    ) -> Iterator[int]:
+        """Yield the numbers of places, each the nearest to where the bit stands then.
 
-    def _nearest_first(self, places: Sequence[BaseGeometry]) -> Iterator[int]:
-        """Yield the numbers of places, each the nearest to where the bit stands then."""
-        left = list(range(len(places)))
-        while left:
-            here = shapely.Point(self._at[:2]) if self._at else shapely.Point(0, 0)
-            apart = shapely.distance(here, [places[n] for n in left])
-            yield left.pop(int(np.argmin(apart)))
+        first : of each, numbers of those that come before it
+        """
+        there = np.array(places)
+        left = np.array([len(each) for each in first])
+        behind: list[list[int]] = [[] for _ in first]
+        for number, each in enumerate(first):
+            for sooner in each:
+                behind[sooner].append(number)
+        while len(able := np.flatnonzero(left == 0)):
+            here = shapely.Point(self._at[:2] if self._at else (0, 0))
+            n = int(able[np.argmin(shapely.distance(here, there[able]))])
+            yield n
+            left[[n, *behind[n]]] -= 1
 
     def _enter(self, line: Line, core: BaseGeometry, level: Level, reachable: BaseGeometry) -> None:
         """Go to a line, from the open core beside it if need be, and along it."""

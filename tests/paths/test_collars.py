@@ -21,8 +21,9 @@ from icecam.estimate.stretches import Taken
 from icecam.geometry.drop import sculpture_heights, surface_of
 from icecam.geometry.profile import cylinders
 from icecam.job.records import Bit
-from icecam.paths.collars import pockets, trims
-from icecam.paths.loops import Line
+from icecam.paths import loops
+from icecam.paths.collars import SHORTEST_MM, pockets, trims
+from icecam.paths.loops import Line, Turn
 from icecam.paths.rough_stage import Roughed, rough_stage
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import RAPID
@@ -129,7 +130,7 @@ def test_collars_take_less_time_than_thin_levels_everywhere() -> None:
     assert found.minutes < 0.75 * minutes
 
 
-def trimmed(area: BaseGeometry, core: BaseGeometry, stepover: float) -> list[list[list[Line]]]:
+def trimmed(area: BaseGeometry, core: BaseGeometry, stepover: float) -> list[list[Turn[Line]]]:
     """Lines of each collar."""
     (level,) = trims([area], pockets(area, core), stepover)
     return [lines for pocket in level for lines in pocket.lines]
@@ -147,11 +148,10 @@ def test_trimming_sweeps_the_whole_collar(wide: int, deep: int, grow: int, stepo
     core = area.difference(off.buffer(2.0 + grow))
     swept = [core.buffer(radius)]
     for collar in trimmed(area, core, stepover):
-        for lines in collar:
-            for line in lines:
-                way = shapely.LineString(line.points)
-                assert area.buffer(0.11).covers(way)
-                swept.append(way.buffer(radius))
+        for line, _ in collar:
+            way = shapely.LineString(line.points)
+            assert area.buffer(0.11).covers(way)
+            swept.append(way.buffer(radius))
     missed = area.buffer(radius).difference(shapely.union_all(swept))
     assert missed.buffer(-0.1).area < 0.5
 
@@ -160,7 +160,7 @@ def test_ice_lies_to_the_right_of_each_line() -> None:
     """By definition: a little to the right lies the wall, to the left the core."""
     area = shapely.box(0, 0, 160, 120).difference(WALL.buffer(7.0))
     core = area.difference(WALL.buffer(12.0))
-    (((line,),),) = trimmed(area, core, 6.35)
+    (((line, _),),) = trimmed(area, core, 6.35)
     steps = np.diff(line.points, axis=0)
     long = np.linalg.norm(steps, axis=1) > 1.0
     right = np.column_stack([steps[:, 1], -steps[:, 0]])[long]
@@ -177,5 +177,27 @@ def test_a_collar_wider_than_a_stepover_takes_several_lines(stepover: float) -> 
     """By hand: 8 mm of collar in lines 2 or 5 mm apart: four or two of them."""
     area = shapely.box(0, 0, 160, 120).difference(WALL.buffer(7.0))
     core = area.difference(WALL.buffer(15.0))
-    (groups,) = trimmed(area, core, stepover)
-    assert [len(group) for group in groups if group] == [1] * {2.0: 4, 5.0: 2}[stepover]
+    (turns,) = trimmed(area, core, stepover)
+    count = {2.0: 4, 5.0: 2}[stepover]
+    assert [turn.first for turn in turns] == [(), *((n,) for n in range(count - 1))]
+
+
+@settings(deadline=None, derandomize=True, max_examples=40)
+@given(
+    st.integers(10, 60), st.integers(8, 40), st.integers(4, 20), st.sampled_from([2.0, 3.0, 5.0])
+)
+def test_in_whatever_order_no_line_meets_more_than_it_is_marked_for(
+    wide: int, deep: int, grow: int, stepover: float
+) -> None:
+    """By definition: near the core or a line that comes first wherever it is not called a slot."""
+    off = shapely.box(80 - wide / 2, 60 - deep / 2, 80 + wide / 2, 60 + deep / 2).buffer(7.0)
+    area = shapely.box(0, 0, 160, 120).difference(off)
+    core = area.difference(off.buffer(2.0 + grow))
+    for collar in trimmed(area, core, stepover):
+        ways = [shapely.LineString(line.points) for line, _ in collar]
+        for n, (line, first) in enumerate(collar):
+            assert all(sooner < n for sooner in first)
+            opened = shapely.union_all([core, *(ways[sooner] for sooner in first)])
+            middles = (line.points[:-1] + line.points[1:])[~line.slot] / 2
+            aside = shapely.distance(opened, np.array(shapely.points(middles)))
+            assert aside.max(initial=0.0) <= loops.BESIDE * stepover + 2 * SHORTEST_MM

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from icecam.geometry.profile import cutting_end
 from icecam.job.file import load
-from icecam.paths.feeds import AHEAD_MM, FACTORS, LOW_MM, SHORTEST_MM, feeds_met
+from icecam.paths.feeds import AHEAD_MM, FACTORS, LOW_MM, SHORTEST_MM, feeds_met, slots_met
+from icecam.paths.loops import BESIDE
 from icecam.paths.stages import Stage, ladder
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 from icecam.prove.carving import carve, whole_block
@@ -121,3 +122,61 @@ def test_the_thickest_chip_never_passes_the_chip_load(moves: list[tuple[float, f
 
 def test_no_moves() -> None:
     assert len(feeds_met(straight([]), np.zeros(0), BALL, JOB.machine)) == 0
+
+
+FLAT: Stage = next(stage for stage in ladder(JOB) if stage.kind == "rough")
+SLOW = JOB.feeds.slot * FLAT.feed
+
+
+def roughed(width: float, turned: tuple[float, float] = (0.0, 0.0)) -> tuple[Toolpath, Floats]:
+    """A way of 80 mm at the slow feed that takes ice so wide, and the feeds it gets.
+
+    turned : from x to x, where it is as wide as the bit
+    """
+    size, deep, radius = (100.0, 60.0, 20.0), 5.0, FLAT.cutting.radius
+    ice = whole_block(size, 0.25)
+    y = 30.0 - radius
+    heights = ice.heights.copy()
+    open_ = ice.grid.y[:, None] > y + radius - 2 * radius + width
+    slot = (ice.grid.x >= turned[0]) & (ice.grid.x <= turned[1])
+    heights[open_ & ~slot] = 0.0
+    path = straight([0.5] * 160, SLOW).moved((10.0, y, size[2] - deep))
+    path = replace(path, line=np.arange(160, dtype=np.int32))
+    carved = carve(replace(ice, heights=heights), path, FLAT.cutting)
+    feeds = slots_met(path, carved.removed, carved.depth, FLAT, JOB.feeds.slot)
+    return path, feeds
+
+
+@pytest.mark.parametrize(("over", "fast"), [(-0.5, True), (0.5, False)])
+def test_what_is_no_slot_is_cut_at_the_feed_of_the_stage(over: float, fast: bool) -> None:
+    """By definition: ice up to 1.25 stepovers wide, here half a millimetre more or less."""
+    path, feeds = roughed(BESIDE * FLAT.stepover + over)
+    # at the very beginning the bit comes into the ice from above and takes it all round
+    later = path.ends[:, 0] > 10.0 + 3 * FLAT.bit.diameter
+    assert (feeds[later] == (FLAT.feed if fast else SLOW)).all()
+
+
+def test_before_and_behind_a_slot_the_bit_is_slow() -> None:
+    path, feeds = roughed(FLAT.stepover, (60.0, 75.0))
+    x = path.ends[:, 0]
+    assert (feeds[(x > 60.0 - FLAT.cutting.radius) & (x < 75.0)] == SLOW).all()
+    assert (feeds[(x > 40.0) & (x < 60.0 - 2 * FLAT.bit.diameter)] == FLAT.feed).all()
+
+
+def test_ramps_rapids_and_other_feeds_stay_as_they_are() -> None:
+    path = straight([20.0] * 4, SLOW)
+    ends, feed, kind = path.ends.copy(), path.feed.copy(), path.kind.copy()
+    ends[1:, 2] = -1.0
+    feed[2], kind[3], feed[3] = 0.7 * SLOW, RAPID, np.nan
+    path = replace(path, ends=ends, feed=feed, kind=kind, line=np.arange(4, dtype=np.int32))
+    found = slots_met(path, np.zeros(4), np.zeros(4), FLAT, JOB.feeds.slot)
+    np.testing.assert_array_equal(found, [FLAT.feed, SLOW, 0.7 * SLOW, np.nan])
+
+
+def test_chords_of_an_arc_keep_one_feed() -> None:
+    """Four moves of one line, of which the third is a slot; then two of their own."""
+    path = replace(straight([20.0] * 6, SLOW), line=np.array([1, 1, 1, 1, 2, 3], dtype=np.int32))
+    depth = np.full(6, 5.0)
+    wide = np.array([1.0, 1.0, FLAT.bit.diameter, 1.0, 1.0, 1.0])
+    found = slots_met(path, wide * depth * 20.0, depth, FLAT, JOB.feeds.slot)
+    np.testing.assert_array_equal(found, [SLOW] * 4 + [FLAT.feed] * 2)

@@ -171,7 +171,7 @@ def test_ramps_are_no_longer_than_they_must_be(name: str) -> None:
     """
     scene = _cleared(name)
     path = scene.path
-    lines = [shapely.LineString(loop.points) for loop in loops(scene.area, 3.0, 3.0)]
+    lines = [shapely.LineString(each.way.points) for each in loops(scene.area, 3.0, 3.0)]
     for run in _ramps(path):
         fall = float(path.begins[run[0], 2] - path.ends[run[-1], 2])
         points = shapely.points(path.ends[run, :2])
@@ -191,7 +191,7 @@ def test_after_its_ramp_each_loop_is_followed_all_round_at_full_depth(name: str)
     scene = _cleared(name)
     for z in scene.levels:
         followed = _level_lines(scene.path, z).buffer(1e-6)
-        for loop in loops(scene.area, 3.0, 3.0):
+        for loop, _ in loops(scene.area, 3.0, 3.0):
             assert shapely.LineString(loop.points).difference(followed).is_empty
 
 
