@@ -133,7 +133,9 @@ def trimming(
     begins where it is nearest to the core.
     """
     beside = collar.buffer(2 * SMOOTH_MM)
-    opened = core.intersection(collar.buffer(3 * stepover))
+    west, south, east, north = collar.bounds
+    near = 3 * stepover
+    opened = shapely.clip_by_rect(core, west - near, south - near, east + near, north + near)
     count = 1
     while edges(count).area.intersection(beside).difference(taken).area >= LEAST_MM2:
         count += 1
@@ -167,5 +169,6 @@ def _along(
 
 
 def _begun_near(line: Line, core: BaseGeometry) -> Loop:
-    loop = Loop(points=line.points, slot=line.slot)
-    return loop.begun_at(int(np.argmin(shapely.distance(core, shapely.points(loop.points)))))
+    near = shapely.shortest_line(shapely.LineString(line.points), core)
+    x, y = shapely.get_coordinates(near)[0].tolist()
+    return Loop(points=line.points, slot=line.slot).turned_to((x, y))
