@@ -230,10 +230,8 @@ def _clear(what: _Proving, finish: Finish) -> Tried | None:
         out = np.union1d(touching, pushing)
         if len(out) == 0:
             break
-        places = np.concatenate([tried.path.begins[out], tried.path.ends[out]])
-        # on its way down a bit touches ice first near the lower end
-        places[:, 2] = np.tile(np.minimum(*np.split(places[:, 2], 2)), 2)
-        finish = finish.avoiding(places)
+        moves = np.stack([tried.path.begins[out], tried.path.ends[out]], axis=1)
+        finish = finish.avoiding(moves)
     return tried
 
 

@@ -20,7 +20,7 @@ from icecam.paths.stages import Stage
 from icecam.paths.standing import Standing, landing, lowest_for, parts_above, spread
 from icecam.paths.thin_walls import thin_walls
 from icecam.paths.toolpath import Toolpath
-from icecam.paths.ways import Going, Terrain, Ways, find_ways, kept_ways
+from icecam.paths.ways import Going, Terrain, Ways, find_ways, kept_ways, risen
 
 AWAY_MM: Final = 0.3
 BESIDE_CONTACT_MM: Final = 1.0
@@ -53,11 +53,20 @@ class Finish:
         """Return the cuts linked to one toolpath; without any, a path without moves."""
         return link(self.pieces, self.ways, self.terrain.going)
 
-    def avoiding(self, places: NDArray[np.float64]) -> "Finish":
-        """Return the stage without cuts near or below `places` (n, 3), where a part met ice."""
-        cuts, origin = self.cuts.without(places, self.spacing + BESIDE_CONTACT_MM)
-        left = cuts.pieces, cuts.lifts
-        ways = kept_ways(self.ways, self.pieces, origin, *left, self.terrain)
+    def avoiding(self, moves: NDArray[np.float64]) -> "Finish":
+        """Return the stage without some of its moves (n, 2, 3), from where to where.
+
+        Ways between cuts that hold one go over the ice instead. Else it was on a cut or on its way
+        down: all cuts near either end are left out, and what lies straight below.
+        """
+        ways, on_way = risen(self.ways, self.pieces, moves)
+        others = moves[~on_way]
+        if len(others) == 0:
+            return replace(self, ways=ways)
+        # on its way down a bit touches ice first near the lower end
+        others[:, :, 2] = others[:, :, 2].min(axis=1, keepdims=True)
+        cuts, origin = self.cuts.without(others.reshape(-1, 3), self.spacing + BESIDE_CONTACT_MM)
+        ways = kept_ways(ways, self.pieces, origin, cuts.pieces, cuts.lifts, self.terrain)
         return replace(self, cuts=cuts, ways=ways)
 
 

@@ -1,19 +1,20 @@
 """Ways between cuts: along the surface where that is quicker, else over the ice."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import KDTree
 
 from icecam.geometry.field import Heights
 from icecam.kernels.exchange import Hop
 from icecam.paths.pieces import Pieces, drawn_taut, simplified
 from icecam.paths.refining import refined
 from icecam.paths.resting import Rest
-from icecam.paths.standing import Standing
+from icecam.paths.standing import ROUNDED_MM, Standing
 
 SLOW_MM: Final = 0.5
 """The last way down to the ice goes as slowly as into it: zero and ice may be off by so much."""
@@ -145,6 +146,27 @@ def kept_ways(
     known = zip(np.flatnonzero(same).tolist(), origin[:-1][same].tolist(), strict=True)
     along |= {n: ways.along[was] for n, was in known if was in ways.along}
     return Ways(ground=ground, over=over, along=along)
+
+
+def risen(ways: Ways, cuts: Pieces, moves: Points) -> tuple[Ways, NDArray[np.bool_]]:
+    """Return the ways without those along the surface that hold some of the moves, and marks (n,).
+
+    moves : (n, 2, 3) begins and ends as rounded for the text, n > 0; marked are those on such ways
+    """
+    if not ways.along:
+        return ways, np.zeros(len(moves), dtype=np.bool_)
+    ends = _ends(cuts)
+    lines = [np.concatenate([ends[n : n + 1], way]) for n, way in ways.along.items()]
+    owner = np.repeat(list(ways.along), [len(line) for line in lines]).tolist()
+    tree = KDTree(np.concatenate(lines))
+    begun, ended = (
+        [{owner[k] for k in at} for at in KDTree(moves[:, end]).query_ball_tree(tree, ROUNDED_MM)]
+        for end in (0, 1)
+    )
+    held = [here & there for here, there in zip(begun, ended, strict=True)]
+    gone = set[int]().union(*held)
+    along = {n: way for n, way in ways.along.items() if n not in gone}
+    return replace(ways, along=along), np.array([bool(each) for each in held])
 
 
 def _begins(cuts: Pieces) -> Points:

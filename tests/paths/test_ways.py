@@ -18,7 +18,7 @@ from icecam.job.file import load
 from icecam.paths.pieces import pieces_of
 from icecam.paths.standing import Standing, parts_above
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
-from icecam.paths.ways import Bears, Going
+from icecam.paths.ways import Bears, Going, Ways, risen
 from tests.paths.scenes import BALL, GOING, linked, places_on
 
 Floats = NDArray[np.float64]
@@ -277,3 +277,33 @@ def test_no_cuts_are_no_moves() -> None:
     path = linked(pieces_of([]), standing, _floor, _always)
     assert len(path) == 0
     assert path.start[2] == GOING.safe
+
+
+def test_ways_that_hold_a_move_go_over_the_ice_instead() -> None:
+    """Four cuts; the ways from the first and the third go along the surface, by hand.
+
+    The first way shares its last point with a cut and a move of that begins there: it stays.
+    """
+    cuts = pieces_of([np.array([[x, 0.0, 0.0], [x + 1.0, 0.0, 0.0]]) for x in (0.0, 9.0, 20.0, 40)])
+    along = {
+        0: np.array([[5.0, 0.0, 2.0], [9.0, 0.0, 0.0]]),
+        2: np.array([[30.0, 0.0, 5.0], [35.0, 0.0, 5.0], [40.0, 0.0, 0.0]]),
+    }
+    ways = Ways(ground=np.zeros(4), over=np.full(3, 8.0), along=along)
+    on_cut = [[9.0, 0.0, 0.0], [10.0, 0.0, 0.0]]
+    first = [[1.0, 0.0, 0.0], [5.0, 0.001, 2.0]]
+    inside = [[30.0, 0.0, 5.001], [35.0, 0.0, 5.0]]
+    from_one_to_another = [[9.0, 0.0, 0.0], [40.0, 0.0, 0.0]]
+    for moves, left, marks in (
+        ([on_cut], {0, 2}, [False]),
+        ([first], {2}, [True]),
+        ([on_cut, inside], {0}, [False, True]),
+        ([inside, first, inside], set(), [True, True, True]),
+        ([from_one_to_another], {0, 2}, [False]),
+    ):
+        found, on_way = risen(ways, cuts, np.array(moves))
+        assert set(found.along) == left
+        assert all(found.along[n] is along[n] for n in left)
+        assert on_way.tolist() == marks
+        assert found.over is ways.over
+    assert risen(replace(ways, along={}), cuts, np.array([inside]))[1].tolist() == [False]
