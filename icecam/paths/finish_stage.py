@@ -56,16 +56,14 @@ class Finish:
     def avoiding(self, moves: NDArray[np.float64]) -> "Finish":
         """Return the stage without some of its moves (n, 2, 3), from where to where.
 
-        Ways between cuts that hold one go over the ice instead. Else it was on a cut or on its way
-        down: all cuts near either end are left out, and what lies straight below.
+        Ways between cuts that hold one go over the ice instead; cuts near either end are left out,
+        and what lies straight below.
         """
-        ways, on_way = risen(self.ways, self.pieces, moves)
-        others = moves[~on_way]
-        if len(others) == 0:
-            return replace(self, ways=ways)
+        places = moves.copy()
         # on its way down a bit touches ice first near the lower end
-        others[:, :, 2] = others[:, :, 2].min(axis=1, keepdims=True)
-        cuts, origin = self.cuts.without(others.reshape(-1, 3), self.spacing + BESIDE_CONTACT_MM)
+        places[:, :, 2] = places[:, :, 2].min(axis=1, keepdims=True)
+        cuts, origin = self.cuts.without(places.reshape(-1, 3), self.spacing + BESIDE_CONTACT_MM)
+        ways = risen(self.ways, self.pieces, moves)
         ways = kept_ways(ways, self.pieces, origin, cuts.pieces, cuts.lifts, self.terrain)
         return replace(self, cuts=cuts, ways=ways)
 

@@ -148,13 +148,13 @@ def kept_ways(
     return Ways(ground=ground, over=over, along=along)
 
 
-def risen(ways: Ways, cuts: Pieces, moves: Points) -> tuple[Ways, NDArray[np.bool_]]:
-    """Return the ways without those along the surface that hold some of the moves, and marks (n,).
+def risen(ways: Ways, cuts: Pieces, moves: Points) -> Ways:
+    """Return the ways with those over the ice that would hold some of the moves along the surface.
 
-    moves : (n, 2, 3) begins and ends as rounded for the text, n > 0; marked are those on such ways
+    moves : (n, 2, 3) begins and ends as rounded for the text, n > 0
     """
     if not ways.along:
-        return ways, np.zeros(len(moves), dtype=np.bool_)
+        return ways
     ends = _ends(cuts)
     lines = [np.concatenate([ends[n : n + 1], way]) for n, way in ways.along.items()]
     owner = np.repeat(list(ways.along), [len(line) for line in lines]).tolist()
@@ -163,10 +163,8 @@ def risen(ways: Ways, cuts: Pieces, moves: Points) -> tuple[Ways, NDArray[np.boo
         [{owner[k] for k in at} for at in KDTree(moves[:, end]).query_ball_tree(tree, ROUNDED_MM)]
         for end in (0, 1)
     )
-    held = [here & there for here, there in zip(begun, ended, strict=True)]
-    gone = set[int]().union(*held)
-    along = {n: way for n, way in ways.along.items() if n not in gone}
-    return replace(ways, along=along), np.array([bool(each) for each in held])
+    gone = set[int]().union(*(here & there for here, there in zip(begun, ended, strict=True)))
+    return replace(ways, along={n: way for n, way in ways.along.items() if n not in gone})
 
 
 def _begins(cuts: Pieces) -> Points:

@@ -76,12 +76,7 @@ export class Ribbon {
       pen.fillStyle = colours.onStages[stage.nth];
       pen.font = `600 ${x + wide - at > 90 ? 15 : 13}px ${colours.font}`;
       pen.textBaseline = "top";
-      pen.save();
-      pen.beginPath();
-      pen.rect(x, top, wide - 4, high);
-      pen.clip();
-      pen.fillText(x + wide - at > 90 ? `${stage.nth + 1}  ${stage.bit}` : `${stage.nth + 1}`, at, top + 6);
-      pen.restore();
+      pen.fillText(fitting(pen, [`${stage.nth + 1} `, ...stage.bit.split(" ")], x + wide - 4 - at), at, top + 6);
     }
   }
 
@@ -164,6 +159,13 @@ export class Ribbon {
     pen.arc(x, HOURS - 6, 8, 0, 2 * Math.PI);
     pen.fill();
   }
+}
+
+/** As many of the words as fit in so many px, but the first in any case. */
+function fitting(pen, words, room) {
+  let count = words.length;
+  while (count > 1 && pen.measureText(words.slice(0, count).join(" ")).width > room) count -= 1;
+  return words.slice(0, count).join(" ");
 }
 
 /** Greatest of many numbers. */
