@@ -9,7 +9,7 @@ from scipy import ndimage
 
 from icecam.geometry.field import Grid, Heights
 from icecam.geometry.profile import cylinder_profile
-from icecam.kernels.carve import carve_rows
+from icecam.kernels.carve import SQUARES, carve_rows
 from icecam.kernels.compiled import between
 from icecam.kernels.profile import Profile
 
@@ -39,19 +39,21 @@ def sweep(
 
     Returns
     -------
-    (n, 5) for each move: sum of ice taken over the cells (mm; 0 for rapids), deepest ice met,
-    deepest contact of a part, thickest chip over the chip load, sum of squares of the ice taken
+    (5, n) for each move: sum of ice taken over the cells (mm; 0 for rapids), sum of its squares,
+    deepest ice met, deepest contact of a part, thickest chip over the chip load
 
     Notes
     -----
     Each cell takes the lowest point of the moving profile over its centre (geometry). The bytes of
     the result do not depend on the number of cores.
     """
-    met = np.zeros((len(rapid), 5))
+    met = np.zeros((5, len(rapid)))
     tested = parts or NOTHING_ABOVE
+    rows, columns = (np.arange(0, size, TILE) for size in heights.shape)
+    tops = np.maximum.reduceat(np.maximum.reduceat(heights, rows, axis=0), columns, axis=1)
     for begin in range(0, len(rapid), MOVES_AT_ONCE):
         end = min(begin + MOVES_AT_ONCE, len(rapid))
-        some = points[begin : end + 1], rapid[begin:end], cutting, tested, met[begin:end]
+        some = points[begin : end + 1], rapid[begin:end], cutting, tested, tops, met[:, begin:end]
         _sweep_some(heights, grid, *some)
     return met
 
@@ -70,7 +72,7 @@ def sweep_rows(
     rows : first and last of whole tiles of `TILE` cells, half-open
     tops : (ny, nx) of tiles, the greatest height of each in those rows, or more; written to
     """
-    met = np.zeros((len(rapid), 5))
+    met = np.zeros((5, len(rapid)))
     frame = (grid.x0, grid.y0, grid.pitch)
     nearby = _within_reach(tops, grid.pitch, (cutting, NOTHING_ABOVE[0][0]))
     carve_rows(
@@ -86,25 +88,25 @@ def _sweep_some(
     rapid: NDArray[np.bool_],
     cutting: Profile,
     parts: tuple[tuple[Profile, float], ...],
+    tops: Heights,
     met: NDArray[np.float64],
 ) -> None:
-    """Sweep some moves in a row; writes to `heights` and `met`."""
+    """Sweep some moves in a row; writes to `heights`, `tops` and `met`."""
     frame = (grid.x0, grid.y0, grid.pitch)
-    rows, columns = (np.arange(0, size, TILE) for size in heights.shape)
-    tops = np.maximum.reduceat(np.maximum.reduceat(heights, rows, axis=0), columns, axis=1)
     nearby = _within_reach(tops, grid.pitch, (cutting, *(part for part, _ in parts)))
     by_stripe: dict[int, NDArray[np.float64]] = {}
 
     def work(first: int, last: int) -> None:
-        results = by_stripe.setdefault(first, np.zeros((len(rapid), 5)))
+        results = by_stripe.setdefault(first, np.zeros((5, len(rapid))))
         carve_rows(
             heights, frame, first, last, points, rapid, cutting, parts, nearby, tops, TILE, results
         )
 
     between(_edges(points[:, 1], grid), work)
     for first in sorted(by_stripe):
-        met[:, [0, 4]] += by_stripe[first][:, [0, 4]]
-        np.maximum(met[:, 1:4], by_stripe[first][:, 1:4], out=met[:, 1:4])
+        sums, most = np.split(by_stripe[first], [SQUARES + 1])
+        met[: SQUARES + 1] += sums
+        np.maximum(met[SQUARES + 1 :], most, out=met[SQUARES + 1 :])
 
 
 def _edges(y: NDArray[np.float64], grid: Grid) -> list[int]:

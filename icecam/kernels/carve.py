@@ -12,6 +12,8 @@ LOWERED = 500
 """Moves after which tiles are looked at anew that fell."""
 ROUNDING_MM = 1e-9
 """Ice that is no thicker is none."""
+TAKEN, SQUARES, DEEPEST, CONTACT, CHIP = range(5)
+"""Rows of what is found for each move."""
 Floats = NDArray[np.float64]
 Point = tuple[float, float, float]
 
@@ -86,16 +88,43 @@ def _lowest(
 
 
 @kernel
+def _behind(profile: Profile, slope: float) -> float:
+    """How far along a move lie places from which it takes nothing, for its bit stood at its start.
+
+    Over a place `along` the bit sinks as it leaves, at first by (along / r) dh/dr - slope a mm, and
+    ever slower, for a profile is convex; r / (dh/dr) is nowhere more than what it is below.
+    """
+    if slope >= 0.0:
+        return 0.0
+    if profile.flat > 0.0:
+        return -inf
+    return slope * max(profile.corner, profile.radius / profile.flank)
+
+
+@kernel
+def _ahead(west: float, east: float, along: float, ux: float, behind: float) -> tuple[float, float]:
+    """Part of west..east that lies farther along a move than `behind`; at x = 0 it is `along`."""
+    if behind == -inf:
+        return west, east
+    if ux > 1e-9:
+        return max(west, (behind - along) / ux), east
+    if ux < -1e-9:
+        return west, min(east, (behind - along) / ux)
+    return (west, east) if along > behind else (inf, -inf)
+
+
+@kernel
 def _sweep(
     ice: Floats, frame: tuple[float, float, float], first: int, last: int, a: Point, b: Point,
-    lift: float, profile: Profile, reach: float, cut: bool, tops: Floats, tile: int,
-    fell: NDArray[np.bool_],
+    lift: float, profile: Profile, reach: float, cut: bool, goes_on: bool, tops: Floats,
+    tile: int, fell: NDArray[np.bool_],
 ) -> tuple[float, float, float, float]:  # fmt: skip
     """Sweep a profile that stands `lift` above the tip along a-b through rows first..last.
 
-    Cuts if `cut`, and marks the tiles that `fell`. Cells beyond `reach` of the move have no ice
-    above it, nor have tiles with lower `tops`. Returns the ice over the swept cells (sums of
-    heights and of their squares), the deepest (mm), and if it cuts the most of `advance`.
+    Cuts if `cut`, and marks the tiles that `fell`; if the move `goes_on`, the profile has cut at a
+    before. Cells beyond `reach` of the move have no ice above it, nor have tiles with lower `tops`.
+    Returns the ice over the swept cells (sums of heights and of their squares), the deepest (mm),
+    and if it cuts the most of `advance`.
     """
     x0, y0, cell = frame
     ux, uy, length, z, slope = _frame_of_move(a, b)
@@ -104,10 +133,12 @@ def _sweep(
     j0 = max(first, ceil((south - y0) / cell))
     j1 = min(last - 1, floor((north - y0) / cell))
     widest = profile.radius * profile.radius
+    behind = _behind(profile, slope) if goes_on and length > 0.0 else -inf
     taken, squares, deepest, most = 0.0, 0.0, 0.0, 0.0
     for j in range(j0, j1 + 1):
         y, row = y0 + j * cell, j // tile
         west, east = _span(y, a[0], a[1], ux, uy, length, reach)
+        west, east = _ahead(west, east, (y - a[1]) * uy - a[0] * ux, ux, behind)
         if west > east:
             continue
         i0 = max(0, ceil((west - x0) / cell))
@@ -192,10 +223,10 @@ def carve_rows(
     parts : cylinders that must not touch ice: profile and height above the tip
     nearby : (1 + parts, rows, columns) of tiles: no ice within reach of the cutting end, and of
         each part, stood higher before the first of these moves
-    tops : (rows, columns) of tiles: no ice in them stands higher; written to as the ice falls
-    results : (n, 5): cells' ice taken (sum of mm; 0 for rapids), deepest ice that the cutting end
-        met, deepest contact, thickest chip over the chip load (0 to 1; 1 straight down), sum of
-        squares of the ice taken
+    tops : (rows, columns) of tiles: no ice in them stands higher; lowered as the ice falls
+    results : (5, n): cells' ice `TAKEN` (sum of mm; 0 for rapids) and its `SQUARES`, `DEEPEST` ice
+        that the cutting end met, deepest `CONTACT`, thickest `CHIP` over the chip load (0 to 1; 1
+        straight down)
     """
     x0, y0, cell = frame
     side, corner_x, corner_y = tile * cell, x0 - cell / 2, y0 - cell / 2
@@ -212,9 +243,10 @@ def carve_rows(
                 continue
             if _highest_near(nearby, 1 + part, side, corner_x, corner_y, a, b) > low + lift:
                 _, _, deepest, _ = _sweep(
-                    ice, frame, first, last, a, b, lift, profile, reach, False, tops, tile, fell
-                )
-                results[n, 2] = max(results[n, 2], deepest)
+                    ice, frame, first, last, a, b, lift, profile, reach, False, False, tops, tile,
+                    fell,
+                )  # fmt: skip
+                results[CONTACT, n] = max(results[CONTACT, n], deepest)
         reach = cutting.radius
         if north + reach < south_row or south - reach > north_row:
             continue
@@ -222,9 +254,12 @@ def carve_rows(
         if top <= low:
             continue
         reach = radius_at(cutting, top - low)
+        goes_on = n > 0 and not rapid[n - 1]
         taken, squares, deepest, chip = _sweep(
-            ice, frame, first, last, a, b, 0.0, cutting, reach, not rapid[n], tops, tile, fell
-        )
-        results[n, 1] = deepest
+            ice, frame, first, last, a, b, 0.0, cutting, reach, not rapid[n], goes_on, tops, tile,
+            fell,
+        )  # fmt: skip
+        results[DEEPEST, n] = deepest
         if not rapid[n]:
-            results[n, 0], results[n, 3], results[n, 4] = taken, chip, squares
+            results[TAKEN, n], results[SQUARES, n], results[CHIP, n] = taken, squares, chip
+    _lowered(tops, fell, ice, first, last, tile)

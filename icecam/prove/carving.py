@@ -77,11 +77,12 @@ def carve(
     rapid = np.ascontiguousarray(path.kind == RAPID)
     parts = tuple((cylinder_profile(max(part.radius - GRAZE_MM, 0.0)), part.base) for part in above)
     met = sweep(heights, ice.grid, points, rapid, cutting, parts)
+    taken, squares, deepest, contact, chip = met
     return Carved(
         ice=HeightField(grid=ice.grid, heights=heights),
-        removed=met[:, 0] * ice.grid.pitch**2,
-        depth=np.divide(met[:, 4], met[:, 0], out=np.zeros(len(path)), where=met[:, 0] > 0),
-        chip=met[:, 3].copy(),  # so that the rest of `met` goes
-        rapid_depth=np.where(rapid, met[:, 1], 0.0),
-        contact_depth=met[:, 2].copy(),
+        removed=taken * ice.grid.pitch**2,
+        depth=np.divide(squares, taken, out=np.zeros(len(path)), where=taken > 0),
+        chip=chip.copy(),  # so that the rest of `met` goes
+        rapid_depth=np.where(rapid, deepest, 0.0),
+        contact_depth=contact.copy(),
     )

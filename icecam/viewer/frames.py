@@ -200,7 +200,7 @@ def _carved(
         points, rapid, cutting = ways[stage]
         some = points[first : last + 1], rapid[first:last]
         met = sweep_rows(heights, grid, inside, *some, cutting, tops)
-        takes[stage][first:last] = met[:, 0] > 0
+        takes[stage][first:last] = met[0] > 0
         count = fallen_tiles(heights, step, TILE, (*window, *columns), stored, tops, numbers, lost)
         frames.append(_Fallen(numbers[:count].copy(), lost[:count].copy()))
     return _Stripe(frames, np.concatenate(takes))

@@ -22,6 +22,7 @@ from icecam.geometry.walls import Walls, no_walls
 from icecam.ice.constants import ICE_TENSION, SAFETY
 from icecam.ice.limits import side_force_a_mm
 from icecam.job.records import Bit
+from icecam.kernels.carve import DEEPEST
 from icecam.paths.finish_stage import Finish, finish_stage
 from icecam.paths.resting import near_sculpture, resting_of
 from icecam.paths.stages import ladder
@@ -66,7 +67,7 @@ def finished(
     carved = carve(ice, path, stage.cutting, cylinders(bit, job.machine.spindle.body))
     points, rapid = np.concatenate([path.start[None], path.ends]), path.kind == RAPID
     met = sweep(ice.heights.copy(), g, points, np.ascontiguousarray(rapid), stage.cutting)
-    return Finished(finish, carved, met[~rapid, 1])
+    return Finished(finish, carved, met[DEEPEST, ~rapid])
 
 
 # Rings, on a wall along y that rises from x = 24 on, 24 mm high, under a ball of 3 mm

@@ -149,6 +149,40 @@ def test_rough_ice_and_many_moves(name: str) -> None:
     assert (found.removed <= met.taken.high * 0.64 + ROUNDING).all()
 
 
+@settings(deadline=None, derandomize=True, max_examples=60)
+@given(
+    st.sampled_from(sorted(BITS)),
+    st.lists(
+        st.tuples(st.floats(0, 1.5), st.floats(-2.5, 2.5), st.floats(-0.9, 0.9), st.booleans()),
+        min_size=6,
+        max_size=12,
+    ),
+)
+def test_short_moves_one_after_the_other(
+    name: str, steps: list[tuple[float, float, float, bool]]
+) -> None:
+    """Of a move that goes on where one has cut, places behind are passed over: none too many."""
+    place = np.array([6.0, 5.0, 8.5])
+    moves: list[Move] = [((6.0, 5.0, 12.0), False), ((6.0, 5.0, 8.5), True)]
+    turned = 0.0
+    for length, turn, rise, cuts in steps:
+        turned += turn
+        place = place + length * np.array([np.cos(turned), np.sin(turned), rise])
+        moves.append(((float(place[0]), float(place[1]), float(place[2])), cuts))
+    met = by_twin(block_of_twin(), moves, solid_of(BITS[name]), ())
+    path = path_of([place for place, _ in moves], [cuts for _, cuts in moves[1:]])
+    found = carve(block_of_twin(), path, cutting_end(BITS[name]))
+    cutting = np.array([cuts for _, cuts in moves[1:]])
+    for figure, bounds in (
+        (found.ice.heights, met.ice),
+        (found.removed / GRID.pitch**2, met.taken),
+        (found.rapid_depth[~cutting], met.depth.of(~cutting)),
+        (found.depth[cutting], met.mean.of(cutting)),
+    ):
+        assert (figure >= bounds.low - ROUNDING).all()
+        assert (figure <= bounds.high + ROUNDING).all()
+
+
 def test_removed_ice_is_what_is_missing_afterwards() -> None:
     """Conservation: litres of all moves together are those between the ice before and after."""
     rng = np.random.default_rng(2)
