@@ -128,9 +128,10 @@ def trimming(
 ) -> list[Turn[Line]]:
     """Return the lines that trim a collar, each after those beside it on the side of the core.
 
-    Lines run along edges drawn in by whole stepovers, the last along the edge itself, with the ice
-    to their right. What lies over `taken`, the core and a little more, is left out. A closed line
-    begins where it is nearest to the core.
+    Lines run along edges drawn in by whole stepovers, the last along the edge itself. That has the
+    ice to its right, so that the bit pushes a thin wall away and does not draw it in (common
+    practice, no source); the others may go back as well. What lies over `taken`, the core and a
+    little more, is left out. A closed line begins where it is nearest to the core.
     """
     beside = collar.buffer(2 * SMOOTH_MM)
     # what of the core lies near is enough, and found sooner in a box than in a wider collar
@@ -140,7 +141,8 @@ def trimming(
         count += 1
     turns: list[Turn[Line]] = []
     before = 0
-    for edge in [edges(n) for n in reversed(range(count))]:
+    for n in reversed(range(count)):
+        edge = edges(n)
         pieces = _along(edge.rings, beside, taken)
         opening = np.array([shapely.LineString(turn.way.points) for turn in turns[before:]])
         own = len(turns)
@@ -148,7 +150,7 @@ def trimming(
             first = before + np.flatnonzero(shapely.dwithin(piece, opening, BESIDE * stepover))
             line = marked(piece, opened, stepover)
             line = _begun_near(line, core) if piece.is_closed else line
-            turns.append(Turn(line, tuple(first.tolist())))
+            turns.append(Turn(line, tuple(first.tolist()), back=n > 0 and not piece.is_closed))
         before = own
         opened = opened.union(edge.area.intersection(beside))
     return turns

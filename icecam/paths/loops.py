@@ -25,6 +25,10 @@ class Line:
     points: NDArray[np.float64]
     slot: NDArray[np.bool_]
 
+    def turned(self) -> "Line":
+        """Return the way from its end to its beginning."""
+        return Line(points=self.points[::-1], slot=self.slot[::-1])
+
     def and_back(self) -> "Loop":
         """Return the way there and back again."""
         points = np.concatenate([self.points, self.points[-2::-1]])
@@ -70,10 +74,21 @@ Way = TypeVar("Way", bound=Line)
 
 
 class Turn(NamedTuple, Generic[Way]):
-    """A way, and the numbers of those next to it that come first."""
+    """A way, the numbers of those next to it that come first, whether it may go `back` as well."""
 
     way: Way
     first: tuple[int, ...]
+    back: bool = False
+
+    @property
+    def starts(self) -> shapely.MultiPoint:
+        """Where the way may begin."""
+        return shapely.MultiPoint(self.way.points[[0, -1] if self.back else [0]])
+
+    def begun_near(self, place: tuple[float, float]) -> Line:
+        """Return the way, from its end if it may go back and that is nearer to a place."""
+        first, last = np.linalg.norm(self.way.points[[0, -1]] - np.array(place), axis=1)
+        return self.way.turned() if self.back and last < first else self.way
 
 
 def loops(area: BaseGeometry, stepover: float, radius: float) -> list[Turn[Loop]]:

@@ -77,6 +77,10 @@ class Rougher:
         self._begin = (0.0, 0.0, cut.safe)
 
     @property
+    def _here(self) -> tuple[float, float]:
+        return self._at[:2] if self._at else (0.0, 0.0)
+
+    @property
     def standing(self) -> HeightField:
         """The ice as it stands now."""
         return HeightField(grid=self._grid, heights=self._heights)
@@ -118,9 +122,10 @@ class Rougher:
             for n in self._in_turn(pocket.collars, [()] * len(pocket.collars)):
                 for level, each in zip(levels, deeper, strict=True):
                     turns = each.lines[n]
-                    starts = [shapely.Point(turn.way.points[0]) for turn in turns]
+                    starts = [turn.starts for turn in turns]
                     for m in self._in_turn(starts, [turn.first for turn in turns]):
-                        self._enter(turns[m].way, pocket.core, level, each.reachable)
+                        line = turns[m].begun_near(self._here)
+                        self._enter(line, pocket.core, level, each.reachable)
         self._lower([level.area for level in levels], [level.z for level in levels])
 
     def _in_turn(
@@ -137,7 +142,7 @@ class Rougher:
             for sooner in each:
                 behind[sooner].append(number)
         while len(able := np.flatnonzero(left == 0)):
-            here = shapely.Point(self._at[:2] if self._at else (0, 0))
+            here = shapely.Point(self._here)
             n = int(able[np.argmin(shapely.distance(here, there[able]))])
             yield n
             left[[n, *behind[n]]] -= 1

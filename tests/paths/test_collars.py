@@ -6,6 +6,7 @@ those of `icecam.ice.limits`, held to sources in tests/ice.
 
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import Final
 
 import numpy as np
 import pytest
@@ -148,7 +149,7 @@ def test_trimming_sweeps_the_whole_collar(wide: int, deep: int, grow: int, stepo
     core = area.difference(off.buffer(2.0 + grow))
     swept = [core.buffer(radius)]
     for collar in trimmed(area, core, stepover):
-        for line, _ in collar:
+        for line, *_ in collar:
             way = shapely.LineString(line.points)
             assert area.buffer(0.11).covers(way)
             swept.append(way.buffer(radius))
@@ -160,7 +161,7 @@ def test_ice_lies_to_the_right_of_each_line() -> None:
     """By definition: a little to the right lies the wall, to the left the core."""
     area = shapely.box(0, 0, 160, 120).difference(WALL.buffer(7.0))
     core = area.difference(WALL.buffer(12.0))
-    (((line, _),),) = trimmed(area, core, 6.35)
+    (((line, *_),),) = trimmed(area, core, 6.35)
     steps = np.diff(line.points, axis=0)
     long = np.linalg.norm(steps, axis=1) > 1.0
     right = np.column_stack([steps[:, 1], -steps[:, 0]])[long]
@@ -182,6 +183,26 @@ def test_a_collar_wider_than_a_stepover_takes_several_lines(stepover: float) -> 
     assert [turn.first for turn in turns] == [(), *((n,) for n in range(count - 1))]
 
 
+ACROSS: Final = shapely.box(-20, 50, 180, 70)
+"""A wall from edge to edge of a block 160 x 120: the lines beside it are open."""
+
+
+def test_open_lines_go_to_and_fro_but_the_last_keeps_the_ice_to_its_right() -> None:
+    """By hand: 13 mm of collar in lines 5 mm apart, three on either side of the wall."""
+    area = shapely.box(0, 0, 160, 120).difference(ACROSS.buffer(7.0))
+    core = area.difference(ACROSS.buffer(20.0))
+    for turns in trimmed(area, core, 5.0):
+        assert [turn.back for turn in turns] == [True, True, False]
+        first, second, last = (turn.way.points for turn in turns)
+        assert abs(first[-1, 0] - last[-1, 0]) <= 10.0 < abs(first[0, 0] - last[-1, 0])
+        back = turns[1].begun_near((float(first[-1, 0]), float(first[-1, 1])))
+        np.testing.assert_array_equal(back.points, second[::-1])
+        assert turns[1].begun_near((float(first[0, 0]), float(first[0, 1]))) is turns[1].way
+        assert turns[2].begun_near((float(last[-1, 0]), float(last[-1, 1]))) is turns[2].way
+        assert len(turns[1].starts.geoms) == 2
+        assert len(turns[2].starts.geoms) == 1
+
+
 @settings(deadline=None, derandomize=True, max_examples=40)
 @given(
     st.integers(10, 60), st.integers(8, 40), st.integers(4, 20), st.sampled_from([2.0, 3.0, 5.0])
@@ -194,8 +215,8 @@ def test_in_whatever_order_no_line_meets_more_than_it_is_marked_for(
     area = shapely.box(0, 0, 160, 120).difference(off)
     core = area.difference(off.buffer(2.0 + grow))
     for collar in trimmed(area, core, stepover):
-        ways = [shapely.LineString(line.points) for line, _ in collar]
-        for n, (line, first) in enumerate(collar):
+        ways = [shapely.LineString(line.points) for line, *_ in collar]
+        for n, (line, first, _) in enumerate(collar):
             assert all(sooner < n for sooner in first)
             opened = shapely.union_all([core, *(ways[sooner] for sooner in first)])
             middles = (line.points[:-1] + line.points[1:])[~line.slot] / 2

@@ -191,7 +191,7 @@ def test_after_its_ramp_each_loop_is_followed_all_round_at_full_depth(name: str)
     scene = _cleared(name)
     for z in scene.levels:
         followed = _level_lines(scene.path, z).buffer(1e-6)
-        for loop, _ in loops(scene.area, 3.0, 3.0):
+        for loop, *_ in loops(scene.area, 3.0, 3.0):
             assert shapely.LineString(loop.points).difference(followed).is_empty
 
 

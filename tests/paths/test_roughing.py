@@ -188,7 +188,7 @@ def test_ice_lies_to_the_right_of_each_loop(name: str) -> None:
     Loops widen towards the edge of the pocket, so ice not yet cut is where the edge is nearer.
     """
     area = _pockets()[name]
-    for loop, _ in loops(area, 3.0, 3.0):
+    for loop, *_ in loops(area, 3.0, 3.0):
         np.testing.assert_array_equal(loop.points[0], loop.points[-1])
         if loop.slot.all():
             continue
