@@ -16,18 +16,16 @@ from icecam.paths.cut_order import STRAIGHT_MM, Cuts, Layer, in_order
 from icecam.paths.finishing import (
     CLIFF,
     CLOSER,
-    TILTED,
     Matter,
     Need,
-    slope_along,
     stepover_for,
-    sweeps,
     tip_radius,
 )
 from icecam.paths.pieces import Pieces, joined, simplified, where_marked
 from icecam.paths.refining import refined, rounded
 from icecam.paths.resting import Rest
 from icecam.paths.rings import RING_GAP, Crossings, crossings_of, needed, rings
+from icecam.paths.rows import quickest_sweeps, sets_of_sweeps, sweeps
 from icecam.paths.stages import Stage
 from icecam.paths.thin_walls import ThinWalls
 from icecam.paths.valleys import Traced, trace
@@ -93,7 +91,7 @@ def in_layers(stage: Stage, quality: Quality, ground: Ground, going: Going) -> C
     traced = trace(need, ground.useful, ground.matter, ground.settle, detail, stage.stepover)
     ringed = cache(begun(lambda: _rings(stage, detail, ground, traced, crossing(), step)))
     runs = begun(lambda: _settled(stage, ground, traced.runs))
-    rows = _settled(stage, ground, _rows(stage, quality.scallop, ground, traced, ringed))
+    rows = _settled(stage, ground, _rows(stage, quality.scallop, ground, traced, ringed, going))
     surface = joined([ringed(), rows, runs()])
     deep = ndimage.maximum_filter(need.depth, size=3) > stage.step_down
     layers = [_layer(stage, ground, deep, *each) for each in (*upper(), (surface, 0.0))]
@@ -180,23 +178,18 @@ def _upper_layers(stage: Stage, ground: Ground) -> list[tuple[Pieces, float]]:
 
 
 def _rows(
-    stage: Stage, scallop: float, ground: Ground, traced: Traced, ringed: Callable[[], Pieces]
-) -> Pieces:
+    stage: Stage, scallop: float, ground: Ground, traced: Traced, ringed: Callable[[], Pieces],
+    going: Going,
+) -> Pieces:  # fmt: skip
     """Rows where tracing has left something, each only where all before leaves more than a cusp.
 
-    After the rings every other one, then those between them, and where the surface falls away
-    across them rows between these as well. Over ridges sharper than the tip few are needed.
+    Set by set after the rings. Over ridges sharper than the tip few are needed.
     """
     need, every, tip = ground.need, ground.every, tip_radius(stage.cutting)
     where = traced.useful & ~ndimage.binary_erosion(ground.steep > 0, iterations=2)
-    tilted = where & (slope_along(need.tips, need.grid.pitch, axis=0) > TILTED)
-    sets = (where, 0, 2 * every), (where, every, 2 * every), (tilted, every // 2, every)
-    found = [
-        sweeps(need, marks, first_row=first, every=apart, gap=tip, cliff=CLIFF * tip)
-        for marks, first, apart in sets
-    ]
     if FEW * np.count_nonzero(where) <= ground.matter.ice.heights.size:
-        return joined(found)
+        return joined(sets_of_sweeps(need, where, every=every, gap=tip, cliff=CLIFF * tip))
+    found = quickest_sweeps(need, where, going, every=every, gap=tip, cliff=CLIFF * tip)
     left = traced.matter.sparse(every * need.grid.pitch / 3)
     left = left.after(simplified(ringed(), STRAIGHT_MM))
     for nth, rows in enumerate(found):

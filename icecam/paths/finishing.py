@@ -16,7 +16,7 @@ from icecam.geometry.sweeping import sweep
 from icecam.kernels.compiled import over_stripes
 from icecam.kernels.profile import Profile
 from icecam.kernels.standing import bites, bites_at, may_bite
-from icecam.paths.pieces import Pieces, pieces_of
+from icecam.paths.pieces import Pieces
 
 STEEP: Final = tan(radians(60))
 """From here on walls are cut in level rings."""
@@ -214,47 +214,3 @@ def steep_regions(
     kept = np.concatenate([[0], np.where((high > width) & (size > 2 * width), index, 0)])
     found: NDArray[np.int32] = kept.astype(np.int32)[labels]
     return found
-
-
-def sweeps(
-    need: Need, where: NDArray[np.bool_], *, first_row: int, every: int, gap: float, cliff: float
-) -> Pieces:
-    """Rows along X over the marked tips, broken at cliffs and where the bit is not free.
-
-    first_row, every : nodes to the first row and from row to row
-    gap : mm, holes in a row up to this long are passed at feed
-    cliff : mm from node to node
-    """
-    rows = np.arange(first_row, need.grid.ny, every)
-    if len(rows) == 0:
-        return pieces_of([])
-    holes = max(1, round(gap / need.grid.pitch))
-    row, first, last = _runs(where[rows], holes)
-    # a node more at both ends, so that the bit goes on to where it takes nothing
-    first, last = np.maximum(first - 1, 0), np.minimum(last + 1, need.grid.nx)
-    counts = last - first
-    begins = np.cumsum(counts) - counts
-    j = np.repeat(rows[row], counts)
-    i = np.arange(counts.sum()) - np.repeat(begins - first, counts)
-    z, free = need.tips[j, i], need.free[j, i]
-    fresh = np.zeros(len(i), dtype=np.bool_)
-    fresh[begins] = True
-    broken = fresh | ~free | ~np.roll(free, 1) | (np.abs(z - np.roll(z, 1)) > cliff)
-    points = np.column_stack(
-        [need.grid.x0 + i * need.grid.pitch, need.grid.y0 + j * need.grid.pitch, z]
-    )
-    number = np.cumsum(broken)
-    long = free & (np.bincount(number)[number] > 1)
-    starts = np.flatnonzero(np.diff(number[long], prepend=-1))
-    return Pieces(points=points[long], starts=np.append(starts, long.sum()).astype(np.int64))
-
-
-def _runs(
-    mask: NDArray[np.bool_], gap: int
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
-    """Row, first and last column (half-open) of the runs of marks, gaps of up to `gap` closed."""
-    row, column = np.nonzero(mask)
-    apart = (np.diff(row, prepend=-1) != 0) | (np.diff(column, prepend=0) > gap + 1)
-    begins = np.flatnonzero(apart)
-    ends = np.append(begins[1:], len(row)) - 1
-    return row[begins], column[begins], column[ends[: len(begins)]] + 1

@@ -7,18 +7,15 @@ from math import cos, radians, sin, sqrt, tan
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
-from hypothesis import strategies as st
-from hypothesis.extra import numpy as hnp
 from numpy.typing import NDArray
 
 from icecam.geometry.drop import Surface, sculpture_heights, surface_of
-from icecam.geometry.field import Grid, HeightField, cells
+from icecam.geometry.field import HeightField, cells
 from icecam.geometry.profile import cutting_end
 from icecam.geometry.walls import no_walls
 from icecam.job.records import Bit
 from icecam.paths.finish_stage import Finish, finish_stage
-from icecam.paths.finishing import Matter, Need, steep_regions, sweeps
+from icecam.paths.finishing import Matter, steep_regions
 from icecam.paths.pieces import pieces_of
 from icecam.paths.resting import near_sculpture, resting_of
 from icecam.paths.stages import ladder
@@ -195,12 +192,12 @@ def test_finished_plane_is_within_the_asked_ridge(slope: float) -> None:
 def test_planned_tips_keep_the_allowance(slope: float) -> None:
     """A ball r rests r (1 / cos b - 1) over the plane, with the allowance / cos b more.
 
-    Chords and straightening may use up 0.025 of its 0.03 mm.
+    Chords and straightening may use up 0.025 of its 0.03 mm. The floor lies 12 mm below the middle.
     """
     finish, _, _ = _on_plane(slope)
     b = radians(slope)
     points = finish.pieces.points
-    inside = (np.abs(points[:, :2] - SIDE_MM / 2) < 15).all(axis=1)
+    inside = (np.abs(points[:, :2] - SIDE_MM / 2) < 11).all(axis=1)
     over = points[:, 2] - 14.0 - tan(b) * (points[:, 1] - SIDE_MM / 2)
     ball = 2.0 * (1 / cos(b) - 1)
     assert (over[inside] >= ball + (ALLOWANCE_MM - CHORD_MM - STRAIGHT_MM) / cos(b)).all()
@@ -247,64 +244,6 @@ def test_one_pit_is_finished_before_the_next_is_begun() -> None:
     right = finish.path().ends[carved.removed > 0.01, 0] > 20.0
     assert np.count_nonzero(np.diff(right)) == 1
     assert carved.ice.heights[slab].max() <= 14.0 + 0.05 + SLACK_MM
-
-
-# Rows
-
-
-def _need(tips: Floats, free: NDArray[np.bool_], pitch: float) -> Need:
-    ny, nx = tips.shape
-    zero = np.zeros(tips.shape, dtype=np.float32)
-    return Need(grid=Grid(1.0, 2.0, pitch, nx, ny), tips=tips, free=free, bite=zero, depth=zero)
-
-
-_shapes = st.tuples(st.integers(1, 5), st.integers(2, 25))
-
-
-@given(st.data(), _shapes, st.integers(1, 3), st.integers(0, 4), st.floats(0.5, 3.0))
-def test_rows_are_whole_where_they_may_be_and_broken_where_they_must(
-    data: st.DataObject, shape: tuple[int, int], every: int, gap: int, cliff: float
-) -> None:
-    """By definition, node by node: each marked free node is met unless it stands alone.
-
-    No row goes through a node that is not free, over a cliff, or over a hole longer than `gap`.
-    """
-    heights = st.floats(0, 4, width=16)
-    tips = data.draw(hnp.arrays(np.float64, shape, elements=heights))
-    where = data.draw(hnp.arrays(np.bool_, shape))
-    free = data.draw(hnp.arrays(np.bool_, shape))
-    found = sweeps(
-        _need(tips, free, 0.5), where, first_row=0, every=every, gap=max(gap, 1) * 0.5, cliff=cliff
-    )
-    met = np.zeros(shape, dtype=np.bool_)
-    for n in range(len(found)):
-        columns, rows = np.rint((found[n][:, :2] - [1.0, 2.0]) / 0.5).astype(int).T
-        assert (np.diff(columns) == 1).all()
-        assert len(set(rows.tolist())) == 1
-        assert rows[0] % every == 0
-        np.testing.assert_array_equal(found[n][:, 2], tips[rows, columns])
-        assert free[rows, columns].all()
-        assert (np.abs(np.diff(tips[rows, columns])) <= cliff).all()
-        assert not met[rows, columns].any()
-        met[rows, columns] = True
-        marks = np.flatnonzero(where[rows[0]])
-        nearest = np.abs(columns[:, None] - marks[None, :]).min(axis=1)
-        assert nearest.max() <= max(gap, 2) // 2 + 1
-    for j in range(0, shape[0], every):
-        for i in np.flatnonzero(where[j] & free[j] & ~met[j]):
-            beside = [k for k in (i - 1, i + 1) if 0 <= k < shape[1] and free[j, k]]
-            assert all(abs(tips[j, k] - tips[j, i]) > cliff for k in beside)
-
-
-def test_rows_break_at_a_cliff() -> None:
-    """A wall of 5 mm between two nodes: the row above and the row below are two pieces."""
-    tips = np.where(np.arange(20) < 10, 7.0, 2.0) * np.ones((1, 1))
-    every = np.ones(tips.shape, dtype=np.bool_)
-    found = sweeps(_need(tips, every, 0.5), every, first_row=0, every=1, gap=1.0, cliff=4.0)
-    assert [set(found[n][:, 2]) for n in range(len(found))] == [{7.0}, {2.0}]
-    assert [len(found[n]) for n in range(len(found))] == [10, 10]
-    whole = sweeps(_need(tips, every, 0.5), every, first_row=0, every=1, gap=1.0, cliff=6.0)
-    assert len(whole) == 1
 
 
 # Steep regions

@@ -21,11 +21,11 @@ from icecam.paths.finishing import (
     need_for,
     slopes,
     stepover_for,
-    sweeps,
     tip_pitch,
     tip_radius,
 )
 from icecam.paths.pieces import Pieces
+from icecam.paths.rows import sweeps
 from icecam.paths.toolpath import CUT, RAPID, Toolpath
 from icecam.prove.carving import carve
 from tests.geometry import solids
