@@ -1,6 +1,7 @@
 """Rows of a finishing bit: whole where they may be, and along the axis that takes less time."""
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
@@ -72,9 +73,9 @@ def test_rows_break_at_a_cliff() -> None:
     assert len(whole) == 1
 
 
-def _quickest(tips: Floats, where: NDArray[np.bool_]) -> list[Pieces]:
+def _quickest(tips: Floats, where: NDArray[np.bool_], every: int = EVERY) -> list[Pieces]:
     need = _need(tips, np.ones(tips.shape, dtype=np.bool_), PITCH)
-    return quickest_sweeps(need, where, GOING, every=EVERY, gap=2.0, cliff=FAR)
+    return quickest_sweeps(need, where, GOING, every=every, gap=2.0, cliff=FAR)
 
 
 def _along(pieces: Pieces, axis: int) -> list[int]:
@@ -109,24 +110,33 @@ def test_rows_go_along_a_strip() -> None:
         assert len(_along(found, axis)) == len(found)
 
 
-def test_every_place_lies_beside_a_row_where_their_direction_changes() -> None:
-    """By definition: half the way from row to row or nearer, and a node, along X or along Y.
+def test_rows_go_up_a_slope_where_they_would_lie_twice_as_close_across() -> None:
+    """By hand: at 45 degrees a row up the slope is 1.4 times as long, across it there are two."""
+    for axis in (0, 1):
+        tips = np.indices((201, 201))[axis] * PITCH
+        found = joined(_quickest(tips, np.ones(tips.shape, dtype=np.bool_)))
+        assert len(_along(found, 1 - axis)) == len(found) == 51
 
-    Ground with waves along X in the west, along Y in the east and level between: in plan no place
-    is farther from the middle line of a row than if all went one way.
+
+@pytest.mark.parametrize("west", range(60, 140, 10))
+def test_every_place_lies_beside_a_row_where_their_direction_changes(west: int) -> None:
+    """By definition: no farther from a row, in plan, than if all went one way.
+
+    Waves along X in the west, along Y in the east, and rows eight nodes apart.
     """
-    tips = np.where(np.arange(201) < 100, _waves(1), _waves(0))
+    every = 8
+    tips = np.where(np.arange(201) < west, _waves(1), _waves(0))
     where = np.ones(tips.shape, dtype=np.bool_)
-    found = joined(_quickest(tips, where)[:2])
-    assert 10 < len(_along(found, 0)) < 52
-    assert len(_along(found, 1)) > 10
+    found = joined(_quickest(tips, where, every)[:2])
+    assert len(_along(found, 0)) == 26
+    assert len(_along(found, 1)) > 6
     assert len(_along(found, 0)) + len(_along(found, 1)) == len(found)
     met = np.zeros(tips.shape, dtype=np.bool_)
     columns, rows = np.rint((found.points[:, :2] - [1.0, 2.0]) / PITCH).astype(int).T
     met[rows, columns] = True
     np.testing.assert_array_equal(found.points[:, 2], tips[rows, columns])
     away = ndimage.distance_transform_edt(~met)
-    assert away.max() <= EVERY / 2
+    assert away.max() <= every / 2
 
 
 def test_rows_lie_twice_as_close_where_the_ground_falls_away_across_them() -> None:
