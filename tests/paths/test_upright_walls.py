@@ -24,6 +24,7 @@ from icecam.ice.limits import side_force_a_mm
 from icecam.job.records import Bit
 from icecam.kernels.carve import DEEPEST
 from icecam.paths.finish_stage import Finish, finish_stage
+from icecam.paths.refining import RING_CHORD_MM
 from icecam.paths.resting import near_sculpture, resting_of
 from icecam.paths.stages import ladder
 from icecam.paths.toolpath import RAPID
@@ -278,3 +279,28 @@ def test_the_skin_of_a_high_wall_is_gone_but_for_its_foot(solid: shapely.Polygon
 def test_no_cut_in_a_narrow_pit_goes_deeper_than_the_flutes() -> None:
     """The proof finds the contact, and the bit stays out."""
     _assert_shallow(_high(_pit(9.0))[0])
+
+
+def test_rings_round_a_pin_cut_no_chord_into_it() -> None:
+    """By geometry: the ball goes round a pin at both radii; chords stay within what they may cut.
+
+    Points where rings cross the grid lie up to 3 mm apart with this scallop: without more between
+    them, chords come nearer.
+    """
+    pin, ball = 2.0, _ball(6.35, 30.0, 80.0)
+    middle = shapely.Point(SIDE_MM / 2, SIDE_MM / 2)
+    ground = prism(shapely.box(0, 0, SIDE_MM, SIDE_MM), 0.0, GROUND_MM)
+    triangles = np.concatenate([ground, prism(middle.buffer(pin, 64), GROUND_MM, TOP_MM)])
+    grid = cells((SIDE_MM, SIDE_MM), 0.2)
+    near = shapely.contains_xy(middle.buffer(pin + SKIN_MM), *np.meshgrid(grid.x, grid.y))
+    ice = HeightField(grid=grid, heights=np.where(near, TOP_MM, GROUND_MM + 0.0))
+    pieces = finished(triangles, ball, 30.0, ice, no_walls(), 0.3).finish.pieces
+    within = np.ones(len(pieces.points) - 1, dtype=np.bool_)
+    within[pieces.starts[1:-1] - 1] = False
+    a, b = pieces.points[:-1][within], pieces.points[1:][within]
+    beside = (a[:, 2] > GROUND_MM + 1) & (a[:, 2] < TOP_MM - 3.175) & (a[:, 2] == b[:, 2])
+    chords = shapely.linestrings(np.stack([a[beside, :2], b[beside, :2]], axis=1))
+    assert beside.sum() > 100
+    apart = shapely.distance(chords, middle) - pin - 3.175
+    # the pin and the allowance of 0.03 mm round it
+    assert 0.0 < apart.min() + RING_CHORD_MM - 0.03 < RING_CHORD_MM
