@@ -12,6 +12,8 @@ LOWERED = 500
 """Moves after which tiles are looked at anew that fell."""
 ROUNDING_MM = 1e-9
 """Ice that is no thicker is none."""
+RIM = 1e-11
+"""Share of the radius by which rounding may put a place on the very rim outside of it."""
 TAKEN, SQUARES, DEEPEST, CONTACT, CHIP = range(5)
 """Rows of what is found for each move."""
 Floats = NDArray[np.float64]
@@ -128,11 +130,11 @@ def _sweep(
     """
     x0, y0, cell = frame
     ux, uy, length, z, slope = _frame_of_move(a, b)
-    low = min(a[2], b[2]) + lift
+    reach, low = reach * (1.0 + RIM), min(a[2], b[2]) + lift
     south, north = min(a[1], b[1]) - reach, max(a[1], b[1]) + reach
     j0 = max(first, ceil((south - y0) / cell))
     j1 = min(last - 1, floor((north - y0) / cell))
-    widest = profile.radius * profile.radius
+    widest = profile.radius * profile.radius * (1.0 + RIM)
     behind = _behind(profile, slope) if goes_on and length > 0.0 else -inf
     taken, squares, deepest, most = 0.0, 0.0, 0.0, 0.0
     for j in range(j0, j1 + 1):
@@ -159,6 +161,10 @@ def _sweep(
                 if r2 > widest or stands_over(profile, r2, now - low):
                     continue
                 over = now - (z + lift + _lowest(profile, along, across, r2, length, slope))
+                if over == -inf:
+                    # on the very rim, which only the nearest point of the move reaches
+                    rim = slope * min(max(along, 0.0), length) + height(profile, profile.radius)
+                    over = now - (z + lift + rim)
                 if over <= ROUNDING_MM:
                     continue
                 taken += over

@@ -87,17 +87,17 @@ def quickest_sweeps(
 ) -> list[Pieces]:
     """Do the same along X or Y, whichever takes less time where they lie.
 
-    Rows along X go on for half the way from row to row where rows along Y begin, so that cusps are
-    no higher there.
+    Where both meet, rows go on for half the way from row to row, so that cusps are no higher there.
     """
     turned, marked = _changed_over(need), np.ascontiguousarray(where.T)
     more = _seconds(turned, marked, going).T - _seconds(need, where, going)
     along_y = _around(more, need.grid) < 0.0
-    reach = np.ones((1, 2 * (every // 2) + 1), dtype=np.bool_)
-    along_x = ndimage.binary_dilation(~along_y, reach)
+    beyond = np.ones((1, 2 * (every // 2) + 1), dtype=np.bool_)
     in_x, in_y = (
-        sets_of_sweeps(part, marks, every=every, gap=gap, cliff=cliff)
-        for part, marks in ((need, where & along_x), (turned, marked & along_y.T))
+        sets_of_sweeps(
+            part, marks & ndimage.binary_dilation(own, beyond), every=every, gap=gap, cliff=cliff
+        )
+        for part, marks, own in ((need, where, ~along_y), (turned, marked, along_y.T))
     )
     turned_back = [replace(rows, points=rows.points[:, [1, 0, 2]]) for rows in in_y]
     return [joined(both) for both in zip(in_x, turned_back, strict=True)]

@@ -118,19 +118,25 @@ def test_rows_go_up_a_slope_where_they_would_lie_twice_as_close_across() -> None
         assert len(_along(found, 1 - axis)) == len(found) == 51
 
 
+@pytest.mark.parametrize("turned", [False, True])
 @pytest.mark.parametrize("west", range(60, 140, 10))
-def test_every_place_lies_beside_a_row_where_their_direction_changes(west: int) -> None:
+def test_every_place_lies_beside_a_row_where_their_direction_changes(
+    west: int, turned: bool
+) -> None:
     """By definition: no farther from a row, in plan, than if all went one way.
 
-    Waves along X in the west, along Y in the east, and rows eight nodes apart.
+    Waves along X in the west, along Y in the east, or so turned round that along Y they lie in the
+    south, along X in the north; rows eight nodes apart.
     """
     every = 8
     tips = np.where(np.arange(201) < west, _waves(1), _waves(0))
+    tips = tips.T if turned else tips
     where = np.ones(tips.shape, dtype=np.bool_)
     found = joined(_quickest(tips, where, every)[:2])
-    assert len(_along(found, 0)) == 26
-    assert len(_along(found, 1)) > 6
-    assert len(_along(found, 0)) + len(_along(found, 1)) == len(found)
+    first, second = _along(found, int(turned)), _along(found, 1 - int(turned))
+    assert len(first) == 26
+    assert len(second) > 6
+    assert len(first) + len(second) == len(found)
     met = np.zeros(tips.shape, dtype=np.bool_)
     columns, rows = np.rint((found.points[:, :2] - [1.0, 2.0]) / PITCH).astype(int).T
     met[rows, columns] = True

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from icecam.geometry import sweeping
 from icecam.geometry.field import Grid, HeightField
 from icecam.geometry.profile import Cylinder, cutting_end, cylinders
+from icecam.kernels.profile import height
 from icecam.prove.carving import GRAZE_MM, carve, whole_block
 from icecam.prove.proof import RAPID_MM
 from tests.geometry.bits import BITS, make_bit, solid_of
@@ -181,6 +182,33 @@ def test_short_moves_one_after_the_other(
     ):
         assert (figure >= bounds.low - ROUNDING).all()
         assert (figure <= bounds.high + ROUNDING).all()
+
+
+@pytest.mark.parametrize("name", BITS)
+def test_cells_on_the_very_rim_are_cut_by_whichever_move_comes(name: str) -> None:
+    """By definition: a cell as far away as the bit is wide stands at the height of its rim.
+
+    Two moves meet in each of 200 places, the first up or down or level, so that the cell lies on
+    the rim of their common point alone.
+    """
+    rng = np.random.default_rng(7)
+    bit, shape = BITS[name], cutting_end(BITS[name])
+    radius = shape.radius
+    heights = np.full((21, 21), 99.0)
+    for _ in range(200):
+        cell = rng.integers(5, 15, 2)
+        i, j = int(cell[0]), int(cell[1])
+        corner = 0.3 * i + 0.15 + radius
+        middle = 0.3 * j + 0.15
+        ice = HeightField(grid=Grid(0.15, 0.15, 0.3, 21, 21), heights=heights)
+        rise, turn = rng.choice([-0.7, 0.0, 0.7]), rng.uniform(-1.2, 1.2)
+        points = [
+            (corner + 2.0, middle, 20.0 + 2.0 * rise),
+            (corner, middle, 20.0),
+            (corner + 2.0 * np.cos(turn), middle + 2.0 * np.sin(turn), 20.0),
+        ]
+        found = cut(ice, bit, points)
+        assert found.ice.heights[j, i] == pytest.approx(20.0 + height(shape, radius), abs=1e-9)
 
 
 def test_removed_ice_is_what_is_missing_afterwards() -> None:
