@@ -85,7 +85,11 @@ def _lowest(
     r2 : square of how near the place lies to the move seen from above, at most the radius's
     """
     if slope != 0.0:
-        return slope * along - peak(profile, across * across, slope, along - length, along)
+        most = peak(profile, across * across, slope, along - length, along)
+        if most > -inf:
+            return slope * along - most
+        # on the very rim, which only the nearest point of the move reaches
+        return slope * min(max(along, 0.0), length) + height(profile, profile.radius)
     return 0.0 if r2 <= profile.flat * profile.flat else height(profile, sqrt(r2))
 
 
@@ -161,10 +165,6 @@ def _sweep(
                 if r2 > widest or stands_over(profile, r2, now - low):
                     continue
                 over = now - (z + lift + _lowest(profile, along, across, r2, length, slope))
-                if over == -inf:
-                    # on the very rim, which only the nearest point of the move reaches
-                    rim = slope * min(max(along, 0.0), length) + height(profile, profile.radius)
-                    over = now - (z + lift + rim)
                 if over <= ROUNDING_MM:
                     continue
                 taken += over
